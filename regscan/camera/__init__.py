@@ -1,0 +1,1 @@
+"""How a camera's pixels lie on the web, and how its values answer to light."""

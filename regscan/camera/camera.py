@@ -1,0 +1,88 @@
+"""Camera: pixel places to web places, with their covariance.
+
+Pixel convention: (row, col), centre of the top-left pixel is (0, 0), rows grow
+downward. Web convention: + circumferential toward the unwind (late), + lateral
+toward the drive side. See docs/conventions.md for the drawing.
+"""
+
+import math
+from dataclasses import dataclass
+from typing import Literal
+
+Direction = Literal["up", "down", "left", "right"]
+Tone = Literal["linear", "srgb"]
+Mosaic = Literal["", "rggb", "bggr", "grbg", "gbrg"]
+
+# Unit step (row, col) of each direction in the image.
+_STEP = {"up": (-1, 0), "down": (1, 0), "left": (0, -1), "right": (0, 1)}
+
+
+@dataclass(frozen=True, slots=True)
+class Camera:
+    """One camera as its file describes it.
+
+    row_mm_per_px, col_mm_per_px  size of one pixel on the web.
+    web_travel   where the web moves to in the image.
+    drive_side   where the press's drive side lies in the image; perpendicular to web_travel.
+    rotation_deg how far the web's travel is turned clockwise in the image from
+                 the nominal `web_travel` direction; small.
+    tone         "srgb" when pixel values carry the sRGB curve, "linear" when they are light.
+    mosaic       "" for demosaiced or mono frames, else the pattern of the top-left 2 x 2.
+    """
+
+    row_mm_per_px: float
+    col_mm_per_px: float
+    web_travel: Direction = "up"
+    drive_side: Direction = "right"
+    rotation_deg: float = 0.0
+    tone: Tone = "srgb"
+    mosaic: Mosaic = ""
+    name: str = ""
+
+    @property
+    def mm_per_px(self) -> float:
+        """Geometric mean of the two pixel sizes, for sizes rather than places."""
+        return math.sqrt(self.row_mm_per_px * self.col_mm_per_px)
+
+    @property
+    def matrix(self) -> tuple[tuple[float, float], tuple[float, float]]:
+        """M with (circumferential, lateral) mm = M @ (row, col) px, up to an origin."""
+        turn = math.radians(self.rotation_deg)
+        cos, sin = math.cos(turn), math.sin(turn)
+
+        def turned(step: tuple[int, int]) -> tuple[float, float]:
+            # Clockwise in an image whose rows grow downward: (row, col) -> right turns to down.
+            row, col = step
+            return row * cos + col * sin, -row * sin + col * cos
+
+        travel, drive = turned(_STEP[self.web_travel]), turned(_STEP[self.drive_side])
+        sizes = self.row_mm_per_px, self.col_mm_per_px
+        return (
+            (-travel[0] * sizes[0], -travel[1] * sizes[1]),
+            (drive[0] * sizes[0], drive[1] * sizes[1]),
+        )
+
+    def to_web(self, row_px: float, col_px: float) -> tuple[float, float]:
+        """(circumferential_mm, lateral_mm) of a pixel place; origin at pixel (0, 0)."""
+        (a, b), (c, d) = self.matrix
+        return a * row_px + b * col_px, c * row_px + d * col_px
+
+    def to_pixels(self, circumferential_mm: float, lateral_mm: float) -> tuple[float, float]:
+        """(row, col) px of a web place; inverse of to_web."""
+        (a, b), (c, d) = self.matrix
+        det = a * d - b * c
+        return (
+            (d * circumferential_mm - b * lateral_mm) / det,
+            (-c * circumferential_mm + a * lateral_mm) / det,
+        )
+
+    def covariance_to_web(
+        self, row_var: float, col_var: float, covar: float
+    ) -> tuple[float, float, float]:
+        """(circumferential variance, lateral variance, covariance) in mm^2 from px^2."""
+        (a, b), (c, d) = self.matrix
+        return (
+            a * a * row_var + 2 * a * b * covar + b * b * col_var,
+            c * c * row_var + 2 * c * d * covar + d * d * col_var,
+            a * c * row_var + (a * d + b * c) * covar + b * d * col_var,
+        )

@@ -1,0 +1,1 @@
+"""Along the run: holds and ramps, levels, excursions, and the web outside tolerance."""

@@ -1,0 +1,152 @@
+"""What a run of frames says about each station: plain records, ready for run.json.
+
+Values that are not known are None. Offsets follow the contract: + is late,
++ is toward the drive side. Places along the run are metres of web at the
+camera and seconds of the run's clock.
+"""
+
+from dataclasses import dataclass
+from typing import Literal
+
+from regscan.job.job import Axis
+
+Phase = Literal["hold", "speeding up", "slowing down", "standing", "unknown"]
+
+
+@dataclass(frozen=True, slots=True)
+class Segment:
+    """A stretch of the run in which the speed holds, climbs or falls.
+
+    first_frame, last_frame   positions in the run's list of frames (inclusive).
+    """
+
+    number: int
+    phase: Phase
+    first_frame: int
+    last_frame: int
+    start_s: float | None
+    end_s: float | None
+    start_m: float | None
+    end_m: float | None
+    start_speed_m_min: float | None
+    end_speed_m_min: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Level:
+    """Mean offset in one segment, with the doubt of that mean.
+
+    mean_mm    robust mean of the usable frames.
+    sd_mm      one standard deviation of mean_mm, with the frames' correlation in it.
+    spread_mm  one standard deviation of single frames about the mean.
+    """
+
+    segment: int
+    speed_m_min: float | None
+    frames: int
+    mean_mm: float
+    sd_mm: float
+    spread_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """Difference of two levels: later minus earlier."""
+
+    from_segment: int
+    to_segment: int
+    change_mm: float
+    sd_mm: float
+    significant: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Excursion:
+    """The frame furthest from zero within one segment that is not a hold."""
+
+    segment: int
+    frame: str
+    time_s: float | None
+    web_m: float | None
+    speed_m_min: float | None
+    worst_mm: float
+    sd_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """Web outside tolerance, from where a colour left to where it came back.
+
+    metres is None where the run has no web position; returned is False when
+    the run ends before the colour comes back.
+    """
+
+    from_frame: str
+    to_frame: str
+    frames: int
+    from_m: float | None
+    to_m: float | None
+    metres: float | None
+    from_s: float | None
+    to_s: float | None
+    left_at_speed_m_min: float | None
+    back_at_speed_m_min: float | None
+    worst_mm: float
+    returned: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Track:
+    """One station on one axis as one camera (and web edge) saw it along the run.
+
+    settled    the level a correction and the gate should use (last hold, or all
+               frames of a run without ramps); None when nothing is usable.
+    flagged    True when the station needs attention; `reasons` says why, in words.
+    """
+
+    station: int
+    ink: str
+    camera: str
+    edge: str
+    axis: Axis
+    tolerance_mm: float
+    frames_ok: int
+    frames_doubtful: int
+    frames_missing: int
+    settled: Level | None
+    levels: tuple[Level, ...]
+    changes: tuple[Change, ...]
+    excursions: tuple[Excursion, ...]
+    stretches: tuple[Stretch, ...]
+    metres_outside: float | None
+    frames_outside: int
+    flagged: bool
+    reasons: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Disagreement:
+    """Two cameras (or edges) that see the same colour differently, beyond their doubt."""
+
+    ink: str
+    axis: Axis
+    camera: str
+    other_camera: str
+    difference_mm: float
+    sd_mm: float
+    significant: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Drift:
+    """The whole run: its segments, one Track per station, axis, camera and edge.
+
+    notes   what reduced the answer (no speed log, gaps, one speed only), in words.
+    """
+
+    segments: tuple[Segment, ...]
+    tracks: tuple[Track, ...]
+    disagreements: tuple[Disagreement, ...]
+    metres_total: float | None
+    metres_outside: float | None
+    notes: tuple[str, ...]

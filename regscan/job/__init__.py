@@ -1,0 +1,1 @@
+"""What we were told about the press, the inks, the marks and the tolerance."""

@@ -1,0 +1,1 @@
+"""From marks to mm: every colour's place against the reference colour."""

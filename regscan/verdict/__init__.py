@@ -1,0 +1,1 @@
+"""What to do about it: correction moves, and in or out of tolerance."""

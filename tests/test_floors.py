@@ -1,0 +1,60 @@
+"""Imports only go down the stairs. The table is the architecture."""
+
+import ast
+from pathlib import Path
+
+import pytest
+
+import regscan
+
+GROUND = "units errors"
+MAY_IMPORT = {
+    "units": "",
+    "errors": "",
+    "job": GROUND,
+    "camera": GROUND,
+    "recording": GROUND,
+    "marks": f"{GROUND} job camera recording",
+    "simulator": f"{GROUND} job camera recording",  # draws marks, never reads them
+    "offsets": f"{GROUND} job camera marks",
+    "drift": f"{GROUND} job recording offsets",
+    "verdict": f"{GROUND} job offsets drift",
+    "run": f"{GROUND} job camera offsets drift verdict",
+    "pipeline": f"{GROUND} job camera recording marks offsets drift verdict run",
+    "report": f"{GROUND} job camera recording offsets drift verdict run",
+    "cli": f"{GROUND} job camera recording simulator drift verdict offsets run pipeline report",
+}
+ROOT = Path(regscan.__file__).parent
+
+
+def rooms_imported(path):
+    for node in ast.walk(ast.parse(path.read_text())):
+        if isinstance(node, ast.ImportFrom):
+            assert not node.level, f"{path}: spell the import out in full"
+            names = (
+                [f"regscan.{alias.name}" for alias in node.names]
+                if node.module == "regscan"
+                else [node.module]
+            )
+        elif isinstance(node, ast.Import):
+            names = [alias.name for alias in node.names]
+        else:
+            continue
+        yield from (name.split(".")[1] for name in names if name.startswith("regscan."))
+
+
+@pytest.mark.parametrize("room", sorted(MAY_IMPORT))
+def test_room_only_looks_down(room):
+    files = [ROOT / f"{room}.py"] if (ROOT / f"{room}.py").exists() else (ROOT / room).rglob("*.py")
+    used = {(file.name, other) for file in files for other in rooms_imported(file)}
+    allowed = set(MAY_IMPORT[room].split()) | {room}
+    assert {(file, other) for file, other in used if other not in allowed} == set()
+
+
+def test_every_room_is_in_the_table():
+    rooms = {
+        path.stem
+        for path in ROOT.iterdir()
+        if not path.name.startswith(("_", ".")) and path.name != "sample_images"
+    }
+    assert rooms == set(MAY_IMPORT)
