@@ -6,6 +6,7 @@ from typing import Literal
 
 from regscan.marks.flags import MarkFlag
 
+CLEAN = MarkFlag(0)
 Status = Literal["ok", "doubtful", "missing"]
 
 
@@ -32,7 +33,7 @@ class Mark:
     row_var: float = math.nan
     col_var: float = math.nan
     row_col_covar: float = math.nan
-    flags: MarkFlag = MarkFlag(0)
+    flags: MarkFlag = CLEAN
     contrast: float = math.nan
     edge_px: float = math.nan
     area_ratio: float = math.nan

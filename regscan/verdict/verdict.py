@@ -66,4 +66,5 @@ class Verdict:
 
     @property
     def exit_code(self) -> int:
+        """The contract's exit code of this answer."""
         return EXIT_CODES[self.answer]
