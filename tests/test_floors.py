@@ -7,10 +7,11 @@ import pytest
 
 import regscan
 
-GROUND = "units errors"
+GROUND = "units errors tomlfile"
 MAY_IMPORT = {
     "units": "",
     "errors": "",
+    "tomlfile": "errors",
     "job": GROUND,
     "camera": GROUND,
     "recording": GROUND,

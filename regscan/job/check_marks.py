@@ -1,0 +1,127 @@
+"""Checks of the mark layout against the inks and against itself."""
+
+import math
+from collections.abc import Iterator
+
+from regscan.errors import Problem
+from regscan.job.draft import Draft
+from regscan.job.shapes import extent_mm
+from regscan.tomlfile import shown, spot, suggest
+
+# Two marks whose centres are closer than this share of the smaller one lie in one
+# place: nothing but their colours could tell them apart. Common practice, no source.
+_SAME_PLACE = 0.1
+
+
+def mark_inks_known(draft: Draft) -> Iterator[Problem]:
+    """A mark belongs to an ink of [inks] that can be seen."""
+    for index, ink in enumerate(draft.mark_inks):
+        if ink is None or draft.inks is None:
+            continue
+        place = spot("marks", index, "ink")
+        if ink not in draft.inks:
+            yield Problem(place, f"{shown(ink)} is not in [inks]", suggest(ink, draft.inks))
+        elif draft.cover_is_invisible(ink):
+            cure = "remove the mark: an invisible ink is listed in the results, not measured"
+            yield Problem(place, f"{shown(ink)} is invisible, so its mark cannot be seen", cure)
+
+
+def every_ink_marked(draft: Draft) -> Iterator[Problem]:
+    """An ink that can be seen has a mark, or its register would silently go unmeasured."""
+    if not draft.all_marks_named:
+        return
+    for ink, known in (draft.inks or {}).items():
+        if known is None or not known.measurable or ink in draft.mark_inks:
+            continue
+        if ink != draft.reference:  # the reference has a message of its own
+            cure = 'add its [[marks]], or write cover = "invisible" if it leaves nothing to see'
+            yield Problem(spot("inks", ink), "has no mark", cure)
+
+
+def one_mark_per_set(draft: Draft) -> Iterator[Problem]:
+    """Within one mark set an ink has one mark: results are kept by ink and edge."""
+    first: dict[tuple[str, str], int] = {}
+    for index, mark in enumerate(draft.marks):
+        if mark is None:
+            continue
+        key = (mark.ink, mark.edge)
+        if key in first:
+            which = f"on the {mark.edge} edge" if mark.edge else "in this mark set"
+            what = f"{shown(mark.ink)} already has marks[{first[key] + 1}] {which}"
+            cure = (
+                'keep one, or write edge = "operator" and edge = "drive" for one set per web edge'
+            )
+            yield Problem(spot("marks", index), what, cure)
+        first.setdefault(key, index)
+
+
+def edges_not_mixed(draft: Draft) -> Iterator[Problem]:
+    """An ink's marks either all name their web edge or none does."""
+    edges: dict[str, set[str]] = {}
+    for index, mark in enumerate(draft.marks):
+        if mark is None:
+            continue
+        known = edges.setdefault(mark.ink, set())
+        if mark.edge not in known and known and (not mark.edge or "" in known):
+            what = f"{shown(mark.ink)} has marks with and without an edge"
+            cure = "name the edge of every mark of the ink, or of none"
+            yield Problem(spot("marks", index, "edge"), what, cure)
+        known.add(mark.edge)
+
+
+def reference_in_every_set(draft: Draft) -> Iterator[Problem]:
+    """Each mark set holds the reference, or nothing in it could be measured."""
+    if None in draft.marks or draft.reference not in draft.mark_inks:
+        return
+    marks = [mark for mark in draft.marks if mark]
+    of_reference = {mark.edge for mark in marks if mark.ink == draft.reference}
+    for edge in sorted({mark.edge for mark in marks} - of_reference):
+        index = next(k for k, mark in enumerate(marks) if mark.edge == edge)
+        where = f"the {edge} edge" if edge else "the mark set without an edge"
+        what = f"{where} has no mark of the reference {shown(draft.reference)}"
+        cure = "add the reference's mark there, or put this mark on an edge that has it"
+        yield Problem(spot("marks", index), what, cure)
+
+
+def marks_apart(draft: Draft) -> Iterator[Problem]:
+    """No two marks of one set lie in one place."""
+    marks = [(k, mark, extent_mm(mark.shape)) for k, mark in enumerate(draft.marks) if mark]
+    for number, (index, mark, size) in enumerate(marks):
+        for before, other, other_size in marks[:number]:
+            if mark.edge != other.edge or mark.ink == other.ink:
+                continue
+            apart = math.hypot(
+                mark.circumferential_mm - other.circumferential_mm,
+                mark.lateral_mm - other.lateral_mm,
+            )
+            if apart < _SAME_PLACE * min(size, other_size):
+                what = f"{shown(mark.ink)} lies in one place with marks[{before + 1}]"
+                cure = f"move one: their centres are {apart:g} mm apart"
+                yield Problem(spot("marks", index, "at_mm"), what, cure)
+
+
+def marks_on_the_web(draft: Draft) -> Iterator[Problem]:
+    """A mark set is no wider than the web and no longer than the repeat."""
+    if draft.press is None:
+        return
+    for edge in sorted({mark.edge for mark in draft.marks if mark}):
+        members = [mark for mark in draft.marks if mark and mark.edge == edge]
+        for name, room_mm, places in (
+            ("web width", draft.press.web_width_mm, [m.lateral_mm for m in members]),
+            ("repeat", draft.press.repeat_mm, [m.circumferential_mm for m in members]),
+        ):
+            span = max(places) - min(places)
+            if span > room_mm:
+                what = f"places span {span:g} mm, more than the {name} of {room_mm:g} mm"
+                yield Problem("marks", what, "at_mm is in millimetres on the web")
+
+
+MARK_CHECKS = (
+    mark_inks_known,
+    every_ink_marked,
+    one_mark_per_set,
+    edges_not_mixed,
+    reference_in_every_set,
+    marks_apart,
+    marks_on_the_web,
+)

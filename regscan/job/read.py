@@ -1,0 +1,253 @@
+"""job.toml -> Job, or BadJob with every mistake in the file, its place and its cure.
+
+Each table is checked by a form of its own; the checks across tables run on
+whatever could be read. docs/job_file.md shows a whole file with every key.
+"""
+
+from pathlib import Path
+from typing import Any, TypeVar
+
+from pydantic import ValidationError
+
+from regscan.errors import BadJob, Problem
+from regscan.job import forms
+from regscan.job.checks import cross_checks
+from regscan.job.colours import Written, read_colour
+from regscan.job.draft import Draft
+from regscan.job.job import CameraPost, Colour, Ink, Job, Press, Station, Steps, Tolerance
+from regscan.job.layout import MarkDesign, Shape
+from regscan.job.shapes import SHAPES, shape_faults
+from regscan.tomlfile import explain, read_toml, shown, spot, suggest
+
+FORMAT = 1
+
+AnyForm = TypeVar("AnyForm", bound=forms.Form)
+
+
+def read_job(path: Path) -> Job:
+    """The job in a file. Raises BadJob naming every problem found, never another error."""
+    path = Path(path)
+    raw = read_toml(path, BadJob)
+    number = raw.get("format")
+    if isinstance(number, int) and not isinstance(number, bool) and number != FORMAT:
+        what = f"is {shown(number)}, and this regscan reads format {FORMAT}"
+        raise BadJob(path, Problem("format", what, f"write format = {FORMAT}, or update regscan"))
+    reader = _Reader()
+    draft = reader.draft(raw)
+    problems = reader.problems + cross_checks(draft)
+    if problems:
+        raise BadJob(path, problems)
+    return _job(draft, str(path))
+
+
+def _job(draft: Draft, path: str) -> Job:
+    """The job from a draft in which nothing is missing."""
+    assert draft.press
+    assert draft.reference
+    assert draft.substrate
+    assert draft.tolerance
+    return Job(
+        name=draft.name,
+        press=draft.press,
+        inks=tuple(ink for ink in (draft.inks or {}).values() if ink),
+        substrate=draft.substrate,
+        reference=draft.reference,
+        marks=tuple(mark for mark in draft.marks if mark),
+        tolerance=draft.tolerance,
+        ink_tolerances={ink: t for ink, t in draft.ink_tolerances.items() if t},
+        path=path,
+    )
+
+
+def _named(raw: object) -> str | None:
+    """The ink a table names, whatever else is wrong with the table."""
+    ink = raw.get("ink") if isinstance(raw, dict) else None
+    return ink if isinstance(ink, str) and ink else None
+
+
+class _Reader:
+    """Reads table by table and keeps every problem met on the way."""
+
+    def __init__(self) -> None:
+        self.problems: list[Problem] = []
+
+    def say(self, place: str, what: str, cure: str = "") -> None:
+        self.problems.append(Problem(place, what, cure))
+
+    def checked(self, form: type[AnyForm], raw: object, place: str) -> AnyForm | None:
+        """The table as its form; its mistakes are noted.
+
+        A table with mistakes is read without the wrong keys where it can be, so
+        that the later checks still find what else is wrong with it.
+        """
+        keys = forms.known_keys(form)
+        if not isinstance(raw, dict):
+            self.say(place, f"must be a table, not {shown(raw)}", f"write it as [{place}]")
+            return None
+        try:
+            return form.model_validate(raw)
+        except ValidationError as fault:
+            details = fault.errors(include_url=False)
+        self.problems += explain(details, place, keys)
+        wrong = {detail["loc"][0] for detail in details if detail["loc"]}
+        try:
+            return form.model_validate({k: v for k, v in raw.items() if k not in wrong})
+        except ValidationError:
+            return None
+
+    def clean(self, place: str) -> bool:
+        """Whether nothing was found wrong yet in the table at that place."""
+        return not any(p.place.startswith((f"{place}.", f"{place}[")) for p in self.problems)
+
+    def tables(self, raw: dict[str, Any], key: str, place: str) -> list[Any]:
+        """A list of tables, [[place]]; [] when it is absent or something else."""
+        value = raw.get(key)
+        if value is None:
+            return []
+        if not isinstance(value, list) or not value:
+            what = "is empty" if value == [] else f"must be a list of tables, not {shown(value)}"
+            self.say(place, what, f"write each one under its own [[{place}]]")
+            return []
+        return value
+
+    def draft(self, raw: dict[str, Any]) -> Draft:
+        top = self.checked(forms.JobForm, raw, "")
+        reference = raw.get("reference")
+        draft = Draft(
+            name=top.name if top else "",
+            reference=reference if isinstance(reference, str) and reference else None,
+        )
+        draft.steps = self.steps(raw)
+        self.press(raw, draft)
+        if "substrate" in raw:
+            form = self.checked(forms.ColourForm, raw["substrate"], "substrate")
+            if form:
+                needed = self.clean("substrate")
+                draft.substrate = self.colour(form, "substrate", required=needed)
+        draft.inks = self.inks(raw)
+        tables = self.tables(raw, "marks", "marks")
+        draft.mark_inks = [_named(table) for table in tables]
+        draft.marks = [self.mark(table, spot("marks", k)) for k, table in enumerate(tables)]
+        self.tolerance(raw, draft)
+        return draft
+
+    def steps(self, raw: dict[str, Any]) -> Steps:
+        form = self.checked(forms.CorrectionForm, raw.get("correction", {}), "correction")
+        return Steps(form.circumferential_step_mm, form.lateral_step_mm) if form else Steps()
+
+    def press(self, raw: dict[str, Any], draft: Draft) -> None:
+        if "press" not in raw:
+            return
+        form = self.checked(forms.PressForm, raw["press"], "press")
+        table = raw["press"] if isinstance(raw["press"], dict) else {}
+        stations = self.tables(table, "stations", "press.stations")
+        draft.station_inks = [_named(station) for station in stations]
+        draft.stations = [self.station(s, k, draft.steps) for k, s in enumerate(stations)]
+        cameras = self.tables(table, "cameras", "press.cameras")
+        draft.cameras = [self.camera(c, spot("press.cameras", k)) for k, c in enumerate(cameras)]
+        if form:
+            draft.press = Press(
+                name=form.name,
+                repeat_mm=form.repeat_mm,
+                web_width_mm=form.web_width_mm,
+                stations=tuple(s for s in draft.stations if s),
+                cameras=tuple(c for c in draft.cameras if c),
+            )
+
+    def station(self, raw: object, index: int, steps: Steps) -> Station | None:
+        place = spot("press.stations", index)
+        form = self.checked(forms.StationForm, raw, place)
+        if form is None:
+            return None
+        if index == 0 and form.path_m:
+            cure = "leave path_m out here: no station lies before the first"
+            self.say(f"{place}.path_m", f"must be 0, not {form.path_m:g}", cure)
+        if index > 0 and not form.path_m and self.clean(place):
+            what = "is missing" if form.path_m is None else "must be more than 0"
+            cure = "add for example path_m = 1.0, the web path from the station before in metres"
+            self.say(f"{place}.path_m", what, cure)
+        own = Steps(
+            form.circumferential_step_mm or steps.circumferential_mm,
+            form.lateral_step_mm or steps.lateral_mm,
+        )
+        return Station(index + 1, form.ink, form.path_m or 0.0, own)
+
+    def camera(self, raw: object, place: str) -> CameraPost | None:
+        form = self.checked(forms.CameraForm, raw, place)
+        if form is None:
+            return None
+        return CameraPost(form.name, form.after_station, form.path_m, form.edge, form.file)
+
+    def colour(self, form: forms.ColourForm, place: str, required: bool) -> Colour | None:
+        written = Written(form.lab, form.srgb, form.taught, form.camera)
+        colour, faults = read_colour(written, required)
+        self.problems += [Problem(spot(place, f.place), f.what, f.cure) for f in faults]
+        return colour
+
+    def inks(self, raw: dict[str, Any]) -> dict[str, Ink | None] | None:
+        """Every ink by name; None when there is no table of inks at all."""
+        table = raw.get("inks")
+        if not isinstance(table, dict) or not table:
+            if "inks" in raw:
+                self.say("inks", "holds no ink", "write each one under its own [inks.NAME]")
+            return None
+        return {name: self.ink(name, table[name]) for name in table}
+
+    def ink(self, name: str, raw: object) -> Ink | None:
+        place = spot("inks", name)
+        if not name.strip() or len(name) > 64 or not name.isprintable():
+            self.say(place, "is no name for an ink", "use 1 to 64 printable letters")
+        form = self.checked(forms.InkForm, raw, place)
+        if form is None:
+            return None
+        before = len(self.problems)
+        needed = form.cover != "invisible" and self.clean(place)
+        colour = self.colour(form, place, required=needed)
+        return Ink(name, colour, form.cover) if len(self.problems) == before else None
+
+    def mark(self, raw: object, place: str) -> MarkDesign | None:
+        name = raw.get("shape") if isinstance(raw, dict) else None
+        shape = SHAPES.get(name) if isinstance(name, str) else None
+        asked = forms.mark_form(str(name)) if shape else forms.LooseMarkForm
+        form = self.checked(asked, raw, place)
+        if name is not None and shape is None:
+            cure = suggest(str(name)[:64] if isinstance(name, str) else "", SHAPES)
+            self.say(f"{place}.shape", f"cannot be {shown(name)}", cure)
+        if form is None or shape is None:
+            return None
+        drawn = self.shape(shape, form, place)
+        return MarkDesign(form.ink, drawn, form.at_mm[0], form.at_mm[1], form.edge)
+
+    def shape(self, shape: type[Shape], form: forms.MarkForm, place: str) -> Shape:
+        measures = {key: getattr(form, key) for key in shape.__dataclass_fields__}
+        if "points_mm" in measures:
+            measures["points_mm"] = tuple((p[0], p[1]) for p in measures["points_mm"])
+        drawn = shape(**measures)
+        faults = shape_faults(drawn)
+        self.problems += [Problem(spot(place, f.place), f.what, f.cure) for f in faults]
+        return drawn
+
+    def tolerance(self, raw: dict[str, Any], draft: Draft) -> None:
+        if "tolerance" not in raw:
+            return
+        form = self.checked(forms.ToleranceForm, raw["tolerance"], "tolerance")
+        if form:
+            draft.tolerance = Tolerance(form.circumferential_mm, form.lateral_mm, form.source)
+        table = raw["tolerance"] if isinstance(raw["tolerance"], dict) else {}
+        inks = table.get("inks", {})
+        if not isinstance(inks, dict):
+            self.say("tolerance.inks", "must be tables", "write [tolerance.inks.NAME] for an ink")
+            return
+        for name, own in inks.items():
+            place = spot("tolerance.inks", name)
+            draft.ink_tolerances[name] = self.ink_tolerance(own, place, draft.tolerance)
+
+    def ink_tolerance(self, raw: object, place: str, whole: Tolerance | None) -> Tolerance | None:
+        form = self.checked(forms.InkToleranceForm, raw, place)
+        if form is None or whole is None:
+            return None
+        return Tolerance(
+            form.circumferential_mm or whole.circumferential_mm,
+            form.lateral_mm or whole.lateral_mm,
+            whole.source if form.source is None else form.source,
+        )
