@@ -52,7 +52,11 @@ def _three(values: Sequence[float]) -> tuple[float, float, float]:
 def _lab(written: Written) -> tuple[Colour | None, list[Problem]]:
     assert written.lab is not None
     wrong = [
-        Problem(f"lab[{number}]", f"{name} must lie in {low:g} to {high:g}, not {shown(value)}")
+        Problem(
+            f"lab[{number}]",
+            f"{name} must lie in {low:g} to {high:g}, not {shown(value)}",
+            "give CIE Lab as a colour meter shows it: lab = [L, a, b]",
+        )
         for number, (name, value, (low, high)) in enumerate(
             zip("Lab", written.lab, _LAB_RANGE, strict=True), start=1
         )
