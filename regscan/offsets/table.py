@@ -1,0 +1,67 @@
+"""offsets.csv and marks.csv: written whole, read back, or taken from somebody else's tool."""
+
+import csv
+import io
+import math
+from pathlib import Path
+
+import numpy as np
+
+from regscan.offsets.columns import MARK_COLUMNS, OFFSET_COLUMNS, Column
+from regscan.offsets.csvtext import read_cells
+from regscan.offsets.parse import parse_marks, parse_offsets
+from regscan.offsets.rows import UNKNOWN_STATION, mark_row, mark_table, offset_row, offset_table
+from regscan.wholefile import write_whole
+
+__all__ = [
+    "mark_row",
+    "mark_table",
+    "offset_row",
+    "offset_table",
+    "read_marks",
+    "read_offsets",
+    "write_table",
+]
+
+
+def write_table(path: Path, table: np.ndarray, columns: tuple[Column, ...]) -> None:
+    """Write a structured array as CSV, whole or not at all.
+
+    The header and its order come from `columns`, decimals too; unknown (NaN, an
+    unknown station) is an empty field, never zero. Raises BadOutput.
+    """
+    text = io.StringIO()
+    writer = csv.writer(text, lineterminator="\n")
+    writer.writerow([column.name for column in columns])
+    writer.writerows(zip(*(_texts(table[c.name], c) for c in columns), strict=True))
+    write_whole(path, text.getvalue())
+
+
+def _texts(values: np.ndarray, column: Column) -> list[str]:
+    if column.dtype == "f8":
+        return [f"{v:.{column.decimals}f}" if math.isfinite(v) else "" for v in values.tolist()]
+    if column.name == "station":
+        return ["" if v == UNKNOWN_STATION else str(v) for v in values.tolist()]
+    # A lone carriage return ends a line for some readers, and csv does not quote it.
+    return [str(v).replace("\r", " ") for v in values.tolist()]
+
+
+def read_offsets(path: Path) -> np.ndarray:
+    """offsets.csv as a structured array with OFFSET_COLUMNS.
+
+    A table measured elsewhere may leave columns out: frame, ink and one of
+    circumferential_mm and lateral_mm must be there, what else is missing is
+    unknown (NaN, "", station 0) and reduces the later answers; without a status
+    column, rows with an offset are "ok" and the others "missing". Columns that
+    regscan does not know are passed over.
+
+    Raises BadTable with every problem: a column that must be there, text for a
+    number, an unknown status or edge, negative doubt or speed, a row whose status
+    contradicts its numbers, one colour twice in a frame.
+    """
+    return parse_offsets(path, read_cells(path, OFFSET_COLUMNS))
+
+
+def read_marks(path: Path) -> np.ndarray:
+    """marks.csv as a structured array with MARK_COLUMNS; raises BadTable with every problem."""
+    return parse_marks(path, read_cells(path, MARK_COLUMNS))
