@@ -7,11 +7,12 @@ import pytest
 
 import regscan
 
-GROUND = "units errors tomlfile"
+GROUND = "units errors tomlfile wholefile"
 MAY_IMPORT = {
     "units": "",
     "errors": "",
     "tomlfile": "errors",
+    "wholefile": "errors",
     "job": GROUND,
     "camera": GROUND,
     "recording": GROUND,
