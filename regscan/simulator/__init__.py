@@ -1,0 +1,1 @@
+"""Draws press-camera frames of known truth. Shares no code with finding and measuring."""

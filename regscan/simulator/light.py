@@ -1,0 +1,67 @@
+"""Light: what the printed web sends back, inks over each other, on a region's fine grid."""
+
+from itertools import chain, combinations
+
+import numpy as np
+
+from regscan.camera.camera import Camera
+from regscan.job.job import Ink, Job
+from regscan.simulator.cover import FINE, cover_of
+from regscan.simulator.ink import light_of, passes
+from regscan.simulator.layers import Region
+from regscan.simulator.look import Look
+
+
+def light_of_region(region: Region, job: Job, camera: Camera, look: Look, seed: int) -> np.ndarray:
+    """Linear light, rows*FINE x cols*FINE x 3, before the lens.
+
+    Inks multiply (transparent) or replace (opaque) what lies below them, in print
+    order; combinations named in look.overprints take the colour given there.
+    """
+    paper = light_of(job.substrate, "substrate", job).astype(np.float32)
+    shape = ((region.bottom - region.top) * FINE, (region.right - region.left) * FINE)
+    light = np.broadcast_to(paper, (*shape, 3)).copy()
+    covers: dict[str, np.ndarray] = {}
+    for layer in sorted(region.layers, key=lambda layer: (layer.station, layer.number)):
+        cover, film = cover_of(layer, region, camera, look.print, seed)
+        light = _lay(layer.ink, job, light, cover, film)
+        if look.overprints:
+            known = covers.get(layer.ink.name, np.zeros(shape))
+            covers[layer.ink.name] = np.maximum(known, cover)
+    return _with_overprints(light, covers, job, look) if len(covers) > 1 else light
+
+
+def _lay(
+    ink: Ink, job: Job, light: np.ndarray, cover: np.ndarray, film: np.ndarray | None
+) -> np.ndarray:
+    """The light after one more ink."""
+    share = cover.astype(np.float32)[..., None]
+    if ink.cover == "opaque":
+        own = light_of(ink.colour, f"inks.{ink.name}", job).astype(np.float32)
+        return np.asarray(light + share * (own - light))
+    through = passes(ink, job).astype(np.float32)
+    if film is not None:
+        # Beer's law: film thickness is an exponent of what one film lets through.
+        through = np.maximum(through, 1e-3) ** film.astype(np.float32)[..., None]
+    return np.asarray(light * (1.0 + share * (through - 1.0)))
+
+
+def _with_overprints(
+    light: np.ndarray, covers: dict[str, np.ndarray], job: Job, look: Look
+) -> np.ndarray:
+    """Put the given colours where exactly these inks lie on each other."""
+    given = {over.inks: over.colour for over in look.overprints}
+    names = sorted(covers)
+    subsets = chain.from_iterable(combinations(names, n) for n in range(2, len(names) + 1))
+    for subset in subsets:
+        colour = given.get(frozenset(subset))
+        if colour is None:
+            continue
+        share = np.ones(light.shape[:2])
+        for name in names:
+            share = share * (covers[name] if name in subset else 1.0 - covers[name])
+        if share.max() > 0.0:
+            place = f"overprint {'+'.join(subset)}"
+            own = light_of(colour, place, job).astype(np.float32)
+            light = light + share.astype(np.float32)[..., None] * (own - light)
+    return light
