@@ -8,6 +8,7 @@
         +-- BadSpeedLog     speed_log.csv
         +-- BadTable        an offsets.csv or run.json that is to be read back
         +-- BadOutput       the place results should go to
+    +-- WorkerLost          a measuring process was ended from outside
 
 An error carries the file it is about and *all* problems found in it, each with
 its cure, so that a user mends a file once. Exit codes are the contract's.
@@ -86,3 +87,9 @@ class BadOutput(BadInput):
     """Results cannot be written to the place asked for."""
 
     slug = "bad-output"
+
+
+class WorkerLost(RegscanError):
+    """A measuring process was ended from outside, most often for want of memory."""
+
+    slug = "worker-lost"

@@ -1,0 +1,46 @@
+"""The options that several commands share, each declared once."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+OUT = Path("regscan-out")
+
+JobFile = Annotated[
+    Path | None,
+    typer.Option("--job", help="Job file. Default: job.toml beside the frames.", metavar="FILE"),
+]
+CameraFile = Annotated[
+    Path | None,
+    typer.Option(
+        "--camera",
+        help="Camera file. Default: the job's, then camera.toml beside the frames.",
+        metavar="FILE",
+    ),
+]
+SpeedLogFile = Annotated[
+    Path | None,
+    typer.Option(
+        "--speed-log", help="Speed log. Default: speed_log.csv beside the frames.", metavar="FILE"
+    ),
+]
+OutFolder = Annotated[
+    Path | None,
+    typer.Option("--out", help="Folder for the results. Default: regscan-out/NAME.", metavar="DIR"),
+]
+AsJson = Annotated[
+    bool,
+    typer.Option(
+        "--json", help="Print one JSON document on standard output and nothing else there."
+    ),
+]
+Overlays = Annotated[
+    bool,
+    typer.Option(
+        "--overlays/--no-overlays", help="Draw what was measured into copies of the frames."
+    ),
+]
+ResultsFolder = Annotated[
+    Path, typer.Argument(metavar="DIR", help="Folder that measure or ramp wrote.")
+]

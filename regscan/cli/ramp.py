@@ -1,0 +1,53 @@
+"""regscan ramp: a whole run over speed holds and ramps, from frames or from a table."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from regscan.cli.options import (
+    AsJson,
+    CameraFile,
+    JobFile,
+    OutFolder,
+    Overlays,
+    SpeedLogFile,
+)
+
+
+def ramp(
+    folder: Annotated[
+        Path | None,
+        typer.Argument(metavar="FOLDER", help="Frames of the run, with files of its own."),
+    ] = None,
+    offsets: Annotated[
+        Path | None,
+        typer.Option("--offsets", metavar="FILE", help="A table measured earlier or elsewhere."),
+    ] = None,
+    job: JobFile = None,
+    camera: CameraFile = None,
+    speed_log: SpeedLogFile = None,
+    every_s: Annotated[
+        float | None,
+        typer.Option("--every-s", help="Seconds between frames that have no clock.", min=0.0),
+    ] = None,
+    every_m: Annotated[
+        float | None,
+        typer.Option("--every-m", help="Metres of web between frames.", min=0.0),
+    ] = None,
+    out: OutFolder = None,
+    overlays: Overlays = False,
+    json: AsJson = False,
+) -> None:
+    """Measure a run over speed ramps: who left tolerance, when, and for how many metres."""
+    from regscan.cli.given import Wanted
+    from regscan.cli.whole_run import FrameRun, run_frames, run_table
+
+    wanted = Wanted(job, camera, speed_log)
+    if offsets is not None and folder is None:
+        run_table(offsets, wanted, out, json)
+    elif folder is not None and offsets is None:
+        run = FrameRun("ramp", (folder,), wanted, out, overlays, every_s, every_m)
+        run_frames(run, json)
+    else:
+        raise typer.BadParameter("give either a FOLDER of frames or --offsets FILE")

@@ -1,0 +1,15 @@
+"""regscan report: one HTML page from what a run's folder holds."""
+
+import typer
+
+from regscan.cli.options import ResultsFolder
+
+
+def report(folder: ResultsFolder) -> None:
+    """Write report.html from the folder's run.json and tables."""
+    from regscan.cli.results import writing_to
+    from regscan.report.page import write_report
+
+    with writing_to(folder):
+        write_report(folder)
+    typer.echo(f"Report: {folder / 'report.html'}")

@@ -1,0 +1,78 @@
+"""The results folder: its files appear together and whole, or not at all."""
+
+import os
+import shutil
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from regscan.cli.options import OUT
+from regscan.errors import BadOutput, Problem
+
+# What regscan writes into a run's folder. A new run takes the old one's place in it.
+NAMES = (
+    "offsets.csv",
+    "marks.csv",
+    "corrections.csv",
+    "run.json",
+    "report.html",
+    "gate.xml",
+    "overlays",
+)
+
+
+def default_out(source: Path) -> Path:
+    """regscan-out/NAME in the current folder, NAME being that of the frames or the table."""
+    source = source.resolve()
+    if source.name == "offsets.csv":  # a table from a run's folder: never back into it
+        return OUT / f"{source.parent.name}-table"
+    return OUT / (source.stem if source.is_file() else source.name or "run")
+
+
+@contextmanager
+def writing_to(path: Path) -> Iterator[None]:
+    """Turn the system's refusal to write into BadOutput."""
+    try:
+        yield
+    except OSError as error:
+        what = (error.strerror or str(error)).lower()
+        cure = "give another folder with --out, or make this one writable with space left"
+        raise BadOutput(path, Problem("", f"cannot be written: {what}", cure)) from None
+
+
+@contextmanager
+def new_results(out: Path) -> Iterator[Path]:
+    """A folder to write results in, inside `out`; on success they take the old ones' place.
+
+    Entering proves that `out` can be written, before any work is done. On any
+    error `out` is left as it was found.
+    """
+    made = [folder for folder in (out, *out.parents) if not folder.exists()]
+    with writing_to(out):
+        out.mkdir(parents=True, exist_ok=True)
+        draft = Path(tempfile.mkdtemp(prefix=".regscan-", dir=out))
+    try:
+        yield draft
+        with writing_to(out):
+            _replace(draft, out)
+    except BaseException:
+        shutil.rmtree(draft, ignore_errors=True)
+        for folder in made:
+            if folder.is_dir() and not any(folder.iterdir()):
+                folder.rmdir()
+        raise
+    shutil.rmtree(draft, ignore_errors=True)
+
+
+def _replace(draft: Path, out: Path) -> None:
+    """Move what was written over what was there; older results without a successor go."""
+    # run.json last: the commands that read the folder start from it.
+    for name in sorted(NAMES, key="run.json".__eq__):
+        new, old = draft / name, out / name
+        if old.is_dir():
+            shutil.rmtree(old)
+        if new.exists():
+            os.replace(new, old)
+        else:
+            old.unlink(missing_ok=True)

@@ -1,0 +1,86 @@
+"""What a command shows: progress on standard error, results on standard output."""
+
+import json
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+import typer
+from rich.console import Console, RenderableType
+from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
+
+from regscan.cli.tables import corrections_table, offsets_table, remarks, verdict_table
+from regscan.run import Run
+
+WIDTH = 80  # narrow enough for every terminal and for a printed log
+CAUTION = (
+    "regscan advises and moves nothing. Stop, isolate, then check; the machine maker's"
+    " instructions, local rules and trained people come first."
+)
+
+
+def say(text: str) -> None:
+    """A line for people, on standard error; nothing for an empty text."""
+    if text:
+        typer.echo(text, err=True)
+
+
+@contextmanager
+def frame_progress() -> Iterator[Callable[[int, int], None]]:
+    """A progress bar with the time left; silent when standard error is no terminal."""
+    console = Console(stderr=True)
+    columns = (
+        TextColumn("{task.description}"),
+        BarColumn(),
+        MofNCompleteColumn(),
+        TimeRemainingColumn(),
+    )
+    quiet = not console.is_terminal
+    with Progress(*columns, console=console, transient=True, disable=quiet) as bar:
+        task = bar.add_task("Measuring frames", total=None)
+        yield lambda done, total: bar.update(task, completed=done, total=total)
+
+
+def announce(out: Path, run: Run, as_json: bool) -> None:
+    """Say what a measured run came to and where its files lie."""
+    if as_json:
+        print_json(out, run)
+        return
+    _show(offsets_table(run), remarks(run), run.verdict.sentence)
+    typer.echo(f"Results: {out}")
+    typer.echo(f"Report:  {out / 'report.html'}")
+
+
+def show_corrections(run: Run) -> None:
+    """The moves, the inks that cannot be measured, and the caution."""
+    inks = run.job.unmeasurable_inks
+    unseen = [f"{ink}: not measurable, leaves no visible mark" for ink in inks]
+    _show(corrections_table(run), unseen, CAUTION)
+
+
+def show_verdict(run: Run) -> None:
+    """The gate's cases with their reasons, and its sentence."""
+    reasons = [
+        f"Station {case.station} {case.ink}, {case.axis}: {case.why}"
+        for case in run.verdict.cases
+        if case.answer != "in register"
+    ]
+    _show(verdict_table(run), reasons, run.verdict.sentence)
+
+
+def print_json(folder: Path, run: Run, parts: Sequence[str] = ()) -> None:
+    """One JSON document: what run.json holds (or parts of it), the folder, the exit code."""
+    document: dict[str, Any] = json.loads((folder / "run.json").read_text(encoding="utf-8"))
+    if parts:
+        document = {key: document[key] for key in ("format", "kind", *parts)}
+    document |= {"folder": str(folder), "not_measurable": list(run.job.unmeasurable_inks)}
+    typer.echo(json.dumps(document, ensure_ascii=False, indent=2))
+
+
+def _show(table: RenderableType, lines: list[str], closing: str) -> None:
+    console = Console(width=None if Console().is_terminal else WIDTH, highlight=False)
+    console.print(table)
+    for line in lines:
+        console.print(line, markup=False, soft_wrap=False)
+    console.print(f"\n{closing}\n", markup=False, style="bold")

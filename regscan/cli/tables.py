@@ -1,0 +1,133 @@
+"""A run as tables and sentences for the terminal; 80 columns wide, never colour alone."""
+
+from collections.abc import Iterator
+
+from rich.box import SIMPLE_HEAD
+from rich.table import Table
+
+from regscan.drift.drift import Level, Track
+from regscan.job.job import Axis
+from regscan.run import Run
+
+# + and - of each axis, as a press hand says it (docs/conventions.md).
+WORDS: dict[Axis, tuple[str, str]] = {
+    "circumferential": ("late", "early"),
+    "lateral": ("drive side", "oper. side"),
+}
+
+
+def offsets_table(run: Run) -> Table:
+    """One line per colour (and camera, and web edge): its settled offset on both axes."""
+    table = _table(f"{run.job.name} on {run.job.press.name}, against {run.job.reference}")
+    places = any(track.camera or track.edge for track in run.drift.tracks)
+    table.add_column("St", justify="right")
+    table.add_column("Ink", overflow="fold")
+    if places:
+        table.add_column("Seen by", overflow="fold")
+    table.add_column("Circumferential mm ±sd", justify="right")
+    table.add_column("Lateral mm ±sd", justify="right")
+    table.add_column("Frames")
+    table.add_column("")
+    for circumferential, lateral in _pairs(run):
+        seen_by = [f"{circumferential.camera} {circumferential.edge}".strip()] if places else []
+        table.add_row(
+            str(circumferential.station),
+            circumferential.ink,
+            *seen_by,
+            level_text(circumferential.settled, "circumferential"),
+            level_text(lateral.settled, "lateral"),
+            _frames_text(circumferential),
+            "FLAG" if circumferential.flagged or lateral.flagged else "",
+        )
+    return table
+
+
+def level_text(level: Level | None, axis: Axis) -> str:
+    """A level as word, size and doubt: "late 0.120 ±0.004"; "-" when there is none."""
+    if level is None:
+        return "-"
+    size = f"{abs(level.mean_mm):.3f}"
+    word = "" if float(size) == 0 else WORDS[axis][level.mean_mm < 0] + " "
+    return f"{word}{size} ±{level.sd_mm:.3f}"
+
+
+def remarks(run: Run) -> list[str]:
+    """What needs saying beside the numbers: flags, unseen inks, skipped frames, notes."""
+    lines = [
+        f"Station {track.station} {track.ink}, {track.axis}: {reason}"
+        for track in run.drift.tracks
+        if track.flagged
+        for reason in track.reasons
+    ]
+    lines += [f"{ink}: not measurable, leaves no visible mark" for ink in run.job.unmeasurable_inks]
+    skipped = run.inputs.skipped
+    if skipped:
+        lines.append(f"{len(skipped)} of {run.inputs.frames_found} frames could not be used:")
+        lines += [f"  {one.frame}: {one.why}" for one in skipped[:5]]
+        lines += [f"  and {len(skipped) - 5} more, in run.json"] if len(skipped) > 5 else []
+    return [*lines, *run.inputs.notes, *run.drift.notes]
+
+
+def corrections_table(run: Run) -> Table:
+    """One line per station and axis: what to do, in words, and what will remain."""
+    table = _table(f"Moves for {run.job.name} on {run.job.press.name}")
+    table.add_column("St", justify="right")
+    table.add_column("Ink", overflow="fold")
+    table.add_column("Axis")
+    table.add_column("Move", overflow="fold")
+    table.add_column("Steps", justify="right")
+    table.add_column("Remains mm ±sd", justify="right")
+    for one in run.corrections:
+        remains = _number(one.remaining_mm, "+.3f")
+        doubt = f" ±{one.sd_mm:.3f}" if one.sd_mm is not None else ""
+        steps = _number(one.steps, "+d") if one.steps else ""
+        table.add_row(str(one.station), one.ink, one.axis, one.words, steps, remains + doubt)
+    return table
+
+
+def verdict_table(run: Run) -> Table:
+    """One line per case of the gate: offset, tolerance, probability, answer."""
+    table = _table(f"Gate for {run.job.name}: {run.verdict.rule}")
+    table.add_column("St", justify="right")
+    table.add_column("Ink", overflow="fold")
+    table.add_column("Axis")
+    table.add_column("Offset mm ±sd", justify="right")
+    table.add_column("Limit", justify="right")
+    table.add_column("P(in)", justify="right")
+    table.add_column("Answer", overflow="fold")
+    for case in run.verdict.cases:
+        doubt = f" ±{case.sd_mm:.3f}" if case.sd_mm is not None else ""
+        table.add_row(
+            str(case.station),
+            case.ink,
+            case.axis,
+            _number(case.offset_mm, "+.3f") + doubt,
+            f"{case.tolerance_mm:.3f}",
+            _number(case.probability, ".1%"),
+            case.answer,
+        )
+    return table
+
+
+def _table(title: str) -> Table:
+    return Table(title=title, title_justify="left", box=SIMPLE_HEAD, pad_edge=False)
+
+
+def _number(value: float | None, form: str) -> str:
+    return "-" if value is None else format(value, form)
+
+
+def _frames_text(track: Track) -> str:
+    parts = {"ok": track.frames_ok, "doubtful": track.frames_doubtful}
+    parts["missing"] = track.frames_missing
+    return ", ".join(f"{count} {word}" for word, count in parts.items() if count)
+
+
+def _pairs(run: Run) -> Iterator[tuple[Track, Track]]:
+    """The two axes of every colour as each camera and edge saw it, in the run's order."""
+    both: dict[tuple[int, str, str, str], dict[Axis, Track]] = {}
+    for track in run.drift.tracks:
+        key = track.station, track.ink, track.camera, track.edge
+        both.setdefault(key, {})[track.axis] = track
+    for axes in both.values():
+        yield axes["circumferential"], axes["lateral"]

@@ -1,0 +1,78 @@
+"""From what a command was given to a finished results folder; shared by measure, ramp and demo."""
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Literal
+
+from regscan.cli.given import Wanted, beside, given_cameras, given_job, given_speed_log
+from regscan.cli.results import default_out, new_results
+from regscan.errors import BadOutput, Problem
+
+
+@dataclass(frozen=True, slots=True)
+class FrameRun:
+    """A run to be measured from frames, as it was asked for.
+
+    out       None for the default folder.
+    every_s, every_m   pitch of frames without a clock: seconds, metres of web.
+    """
+
+    kind: Literal["measure", "ramp"]
+    frames: tuple[Path, ...]
+    wanted: Wanted
+    out: Path | None = None
+    overlays: bool = False
+    every_s: float | None = None
+    every_m: float | None = None
+
+
+def run_frames(asked: FrameRun, json: bool) -> None:
+    """Measure frames, decide, write the results folder, and say what came out."""
+    folder = beside(asked.frames)
+    # The small files first: their mistakes are told before anything heavy is loaded.
+    job = given_job(asked.wanted, folder)
+    cameras = given_cameras(asked.wanted, folder, job)
+    speed_log = given_speed_log(asked.wanted, folder)
+
+    from regscan.cli.installation import check_cv2
+    from regscan.cli.screen import announce, frame_progress, say
+    from regscan.recording.sources import open_recording
+
+    say(check_cv2())
+    recording = open_recording(
+        asked.frames, speed_log=speed_log, every_s=asked.every_s, every_m=asked.every_m
+    )
+    from regscan.pipeline import Task, decide, inputs_of, measure_frames, save_results
+    from regscan.report.page import write_report
+
+    out = asked.out or default_out(asked.frames[0])
+    with new_results(out) as draft:
+        with frame_progress() as progress:
+            measured = measure_frames(recording, job, cameras, progress)
+        task = Task(asked.kind, job, cameras, speed_log)
+        run = decide(task, measured.offsets, inputs_of(recording, measured))
+        save_results(draft, run, measured.offsets, measured.marks)
+        write_report(draft)
+    announce(out, run, json)
+
+
+def run_table(offsets: Path, wanted: Wanted, out: Path | None, json: bool) -> None:
+    """Judge a table of offsets measured earlier or elsewhere; no image is needed."""
+    job = given_job(wanted, offsets.parent)
+    speed_log = given_speed_log(wanted, offsets.parent)
+
+    from regscan.cli.screen import announce
+    from regscan.offsets.table import read_offsets
+    from regscan.pipeline import Task, decide, inputs_of_table, save_results
+    from regscan.report.page import write_report
+
+    out = out or default_out(offsets)
+    if (out / "offsets.csv").resolve() == offsets.resolve():
+        cure = "give another folder with --out"
+        raise BadOutput(out, Problem("", "holds the very table that is to be read", cure))
+    table = read_offsets(offsets)
+    with new_results(out) as draft:
+        run = decide(Task("ramp", job, {}, speed_log), table, inputs_of_table(offsets, table))
+        save_results(draft, run, table, None)
+        write_report(draft)
+    announce(out, run, json)

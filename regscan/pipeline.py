@@ -1,0 +1,253 @@
+"""The only file that knows the order of work: frames -> marks -> offsets -> run.
+
+It does no arithmetic on images or offsets; each step lies in its own room.
+"""
+
+from collections import Counter
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from functools import partial
+from pathlib import Path
+from typing import Literal
+
+import numpy as np
+
+import regscan
+from regscan.camera.camera import Camera
+from regscan.errors import BadFrames, Problem
+from regscan.job.job import Job
+from regscan.marks.finder import MarkFinder
+from regscan.marks.mark import Mark
+from regscan.offsets.measure import measure_offsets
+from regscan.offsets.offset import Offset
+from regscan.recording.frame import FrameInfo
+from regscan.recording.sources import FrameSource, Recording, read_frame
+from regscan.recording.speedlog import SpeedLog
+from regscan.run import Inputs, Run, SkippedFrame
+from regscan.workers import map_in_order
+
+Progress = Callable[[int, int], None]  # (frames done, frames in all)
+SHOWN = 12  # problems listed in one message; the rest are counted
+
+
+@dataclass(frozen=True, slots=True)
+class MeasuredFrame:
+    """What one frame gave; `why` says why it gave nothing and is "" for a used frame."""
+
+    info: FrameInfo
+    size: tuple[int, ...] = ()
+    marks: tuple[Mark, ...] = ()
+    offsets: tuple[Offset, ...] = ()
+    why: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Measured:
+    """All frames of a recording: the two tables, and the frames that gave nothing."""
+
+    offsets: np.ndarray
+    marks: np.ndarray
+    skipped: tuple[SkippedFrame, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Task:
+    """What a run is judged by, besides its offsets."""
+
+    kind: Literal["measure", "ramp"]
+    job: Job
+    cameras: Mapping[str, Camera]
+    speed_log: SpeedLog | None = None
+
+
+class FrameMeasurer:
+    """Measures frame after frame; keeps one mark finder per camera and web edge."""
+
+    def __init__(self, job: Job, cameras: Mapping[str, Camera]) -> None:
+        import cv2
+
+        cv2.setNumThreads(1)  # the processes share out the frames; threads would only fight
+        self.job, self.cameras = job, cameras
+        self.finders: dict[tuple[str, str], MarkFinder] = {}
+
+    def __call__(self, source: FrameSource) -> MeasuredFrame:
+        """Read one frame and measure it; an unreadable frame says why in its result."""
+        info = source.info
+        try:
+            frame = read_frame(source)
+        except BadFrames as bad:
+            return MeasuredFrame(info, why="; ".join(problem.what for problem in bad.problems))
+        camera = self.cameras[info.camera]
+        marks = self.finder(info, camera).measure(frame)
+        offsets = measure_offsets(marks, self.job, camera)
+        return MeasuredFrame(info, frame.pixels.shape[:2], tuple(marks), tuple(offsets))
+
+    def finder(self, info: FrameInfo, camera: Camera) -> MarkFinder:
+        """The finder for a frame of that camera and web edge."""
+        key = info.camera, info.edge
+        if key not in self.finders:
+            self.finders[key] = MarkFinder(
+                self.job, camera, camera_name=info.camera, edge=info.edge
+            )
+        return self.finders[key]
+
+
+def measure_frames(
+    recording: Recording, job: Job, cameras: Mapping[str, Camera], progress: Progress
+) -> Measured:
+    """Measure every frame, over all processors; frames that cannot be used are set aside.
+
+    cameras   by the name that frames carry; "" where the job has one camera.
+
+    Raises BadFrames when no frame can be used or none shows any mark.
+    """
+    check_cameras(recording, job, cameras)
+    prepare = partial(FrameMeasurer, job, cameras)
+    frames: list[MeasuredFrame] = []
+    for frame in map_in_order(prepare, recording.sources, preload=["regscan.pipeline"]):
+        frames.append(frame)
+        progress(len(frames), len(recording.sources))
+    return gather(set_odd_sizes_aside(frames), recording.folder)
+
+
+def check_cameras(recording: Recording, job: Job, cameras: Mapping[str, Camera]) -> None:
+    """Refuse frames whose camera is not one of the press's, before any is measured."""
+    named = sorted({source.info.camera for source in recording.sources} - set(cameras))
+    if not named:
+        return
+    known = ", ".join(post.name for post in job.press.cameras) or "none; one unnamed camera"
+    problems = [
+        Problem("camera", f"{name!r} is not a camera of the job", f"known: {known}")
+        if name
+        else Problem(
+            "camera",
+            f"the job has several cameras ({known}) and these frames do not say which took them",
+            "name one for every frame in the camera column of frames.csv",
+        )
+        for name in named
+    ]
+    raise BadFrames(recording.folder, problems)
+
+
+def set_odd_sizes_aside(frames: list[MeasuredFrame]) -> list[MeasuredFrame]:
+    """Frames of a camera that differ in size from most of it become skipped ones.
+
+    A change of size is a change of camera set-up, so its scale cannot be trusted.
+    """
+    sizes: dict[str, Counter[tuple[int, ...]]] = {}
+    for frame in frames:
+        if not frame.why:
+            sizes.setdefault(frame.info.camera, Counter())[frame.size] += 1
+    usual = {camera: count.most_common(1)[0][0] for camera, count in sizes.items()}
+
+    def judged(frame: MeasuredFrame) -> MeasuredFrame:
+        if frame.why or frame.size == usual[frame.info.camera]:
+            return frame
+        rows, cols = frame.size
+        wanted = "{1} x {0}".format(*usual[frame.info.camera])
+        return MeasuredFrame(frame.info, why=f"is {cols} x {rows} pixels, the others are {wanted}")
+
+    return [judged(frame) for frame in frames]
+
+
+def gather(frames: Iterable[MeasuredFrame], folder: str) -> Measured:
+    """The tables of all usable frames. Raises BadFrames when there is nothing in them."""
+    from regscan.offsets.table import mark_row, mark_table, offset_row, offset_table
+
+    frames = list(frames)
+    used = [frame for frame in frames if not frame.why]
+    skipped = tuple(SkippedFrame(frame.info.name, frame.why) for frame in frames if frame.why)
+    if not used:
+        raise BadFrames(folder, _listed(skipped))
+    if all(mark.status == "missing" for frame in used for mark in frame.marks):
+        raise BadFrames(folder, [_no_marks(len(used)), *_listed(skipped)])
+    return Measured(
+        offset_table(offset_row(frame.info, one) for frame in used for one in frame.offsets),
+        mark_table(mark_row(frame.info, one) for frame in used for one in frame.marks),
+        skipped,
+    )
+
+
+def _no_marks(frames: int) -> Problem:
+    return Problem(
+        "marks",
+        f"no mark of any colour was found in {frames} usable frame{'' if frames == 1 else 's'}",
+        "check that the job's inks, mark shapes and places are those of these frames, and"
+        " mm_per_px, web_travel and drive_side in the camera file",
+    )
+
+
+def _listed(skipped: tuple[SkippedFrame, ...]) -> list[Problem]:
+    problems = [
+        Problem(one.frame, one.why, "take it again or leave it out") for one in skipped[:SHOWN]
+    ]
+    if len(skipped) > SHOWN:
+        problems.append(Problem("", f"and {len(skipped) - SHOWN} more frames", "as above"))
+    return problems
+
+
+def inputs_of(recording: Recording, measured: Measured) -> Inputs:
+    """Where measured frames came from, for the record."""
+    found = len(recording.sources)
+    return Inputs(
+        frames_folder=recording.folder,
+        frames_found=found,
+        frames_used=found - len(measured.skipped),
+        skipped=measured.skipped,
+        clock=recording.clock,
+        notes=recording.notes,
+        regscan_version=regscan.__version__,
+        made_at=_now(),
+    )
+
+
+def inputs_of_table(path: Path, offsets: np.ndarray) -> Inputs:
+    """Where a table measured earlier or elsewhere came from, for the record."""
+    frames = len(np.unique(offsets["frame"]))
+    return Inputs(
+        frames_folder=str(path),
+        frames_found=frames,
+        frames_used=frames,
+        skipped=(),
+        clock="as written in the table",
+        notes=("judged from a table of offsets; no picture was read",),
+        regscan_version=regscan.__version__,
+        made_at=_now(),
+    )
+
+
+def _now() -> str:
+    return datetime.now().astimezone().isoformat(timespec="seconds")
+
+
+def decide(task: Task, offsets: np.ndarray, inputs: Inputs) -> Run:
+    """From the table of offsets to levels, moves and the verdict; needs no image."""
+    from regscan.drift.describe import describe_run
+    from regscan.verdict.correct import propose_moves
+    from regscan.verdict.gate import judge_run
+
+    drift = describe_run(offsets, task.job, task.speed_log)
+    return Run(
+        kind=task.kind,
+        job=task.job,
+        cameras=tuple(dict.fromkeys(task.cameras.values())),
+        inputs=inputs,
+        drift=drift,
+        corrections=propose_moves(drift, task.job),
+        verdict=judge_run(drift, task.job),
+    )
+
+
+def save_results(folder: Path, run: Run, offsets: np.ndarray, marks: np.ndarray | None) -> None:
+    """Write the run's tables and run.json into the folder (see the contract of names)."""
+    from regscan.offsets.columns import MARK_COLUMNS, OFFSET_COLUMNS
+    from regscan.offsets.table import write_table
+    from regscan.run import save_run
+    from regscan.verdict.correct import write_corrections
+
+    write_table(folder / "offsets.csv", offsets, OFFSET_COLUMNS)
+    if marks is not None:
+        write_table(folder / "marks.csv", marks, MARK_COLUMNS)
+    write_corrections(folder / "corrections.csv", run.corrections)
+    save_run(run, folder / "run.json")

@@ -1,0 +1,129 @@
+"""Work over processes: in order, never too much under way, and never left hanging."""
+
+import os
+import signal
+import subprocess
+import sys
+import textwrap
+import time
+from functools import partial
+
+import pytest
+
+from regscan import workers
+from regscan.errors import WorkerLost
+
+
+class Squares:
+    def __call__(self, number: int) -> tuple[int, int]:
+        return number * number, os.getpid()
+
+
+class DiesAt:
+    def __init__(self, number: int) -> None:
+        self.number = number
+
+    def __call__(self, number: int) -> int:
+        if number == self.number:
+            os.kill(os.getpid(), signal.SIGKILL)
+        return number
+
+
+class Fails:
+    def __call__(self, number: int) -> int:
+        raise ValueError(f"thing {number}")
+
+
+@pytest.fixture
+def two_cpus(monkeypatch):
+    monkeypatch.setattr(workers, "cpus", lambda: 2)
+
+
+@pytest.mark.usefixtures("two_cpus")
+def test_results_come_in_order_and_from_other_processes():
+    results = list(workers.map_in_order(Squares, range(50)))
+    assert [square for square, _ in results] == [n * n for n in range(50)]
+    assert os.getpid() not in {process for _, process in results}
+
+
+def test_few_things_are_done_here():
+    results = list(workers.map_in_order(Squares, range(workers.FEW - 1)))
+    assert {process for _, process in results} == {os.getpid()}
+
+
+@pytest.mark.usefixtures("two_cpus")
+def test_what_is_under_way_is_bounded():
+    """Nothing is taken from the list of things until earlier results were fetched."""
+    taken = []
+
+    class Things(list):
+        def __getitem__(self, part):
+            taken.append(part)
+            return super().__getitem__(part)
+
+    results = workers.map_in_order(Squares, Things(range(1000)))
+    next(results)
+    assert len(taken) <= 2 * workers.cpus() + 1
+    results.close()
+
+
+@pytest.mark.usefixtures("two_cpus")
+def test_a_lost_process_is_one_error_with_its_cure():
+    with pytest.raises(WorkerLost, match="memory"):
+        list(workers.map_in_order(partial(DiesAt, 20), range(50)))
+
+
+@pytest.mark.usefixtures("two_cpus")
+def test_a_fault_in_the_work_is_not_swallowed():
+    with pytest.raises(ValueError, match="thing 0"):
+        list(workers.map_in_order(Fails, range(50)))
+
+
+SLOW = textwrap.dedent(
+    """
+    import os, sys, time
+    from regscan import workers
+
+    class Slow:
+        def __call__(self, number):
+            print(os.getpid(), flush=True)
+            time.sleep(0.05)
+
+    if __name__ == "__main__":
+        workers.cpus = lambda: 2
+        try:
+            list(workers.map_in_order(Slow, range(4000)))
+        except KeyboardInterrupt:
+            sys.exit(130)
+    """
+)
+
+
+def alive(process: int) -> bool:
+    try:
+        os.kill(process, 0)
+    except ProcessLookupError:
+        return False
+    with open(f"/proc/{process}/stat") as stat:
+        return stat.read().rpartition(")")[2].split()[0] != "Z"
+
+
+@pytest.mark.skipif(not os.path.isdir("/proc/self"), reason="looks at processes in /proc")
+@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGKILL])
+def test_no_process_outlives_a_stopped_run(tmp_path, number):
+    script = tmp_path / "slow.py"
+    script.write_text(SLOW)
+    run = subprocess.Popen(
+        [sys.executable, script], stdout=subprocess.PIPE, text=True, start_new_session=True
+    )
+    processes = {int(run.stdout.readline()) for _ in range(20)}
+    if number == signal.SIGINT:
+        os.killpg(run.pid, number)  # as Ctrl-C in a terminal does
+    else:
+        run.send_signal(number)
+    assert run.wait(timeout=20) == (130 if number == signal.SIGINT else -signal.SIGKILL)
+    run.stdout.close()
+    deadline = time.monotonic() + 20
+    while any(map(alive, processes)) and time.monotonic() < deadline:
+        time.sleep(0.05)
+    assert not any(map(alive, processes))
