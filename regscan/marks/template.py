@@ -19,9 +19,9 @@ import numpy as np
 from regscan.camera.camera import Camera
 from regscan.job.layout import Shape
 from regscan.marks.outline import Outline, outline_mm
+from regscan.marks.raster import coverage
 
 PHASES = 4  # samples per pixel in the template
-_FINE = 4  # and per sample when the outline is filled
 TILE = 3  # flats are read as means of 3 x 3 pixels
 _EDGE_SHARE = 0.012  # a pixel belongs to the edge if 1 px of shift changes it by this
 
@@ -52,6 +52,8 @@ def outline_px(shape: Shape, camera: Camera) -> Outline:
 class Template:
     """One shape, camera and blur. Arrays are float64; N is the number of chosen pixels.
 
+    area_px                printed area; area_per_growth_px is its change per px of growth.
+    reach_rows, reach_cols how far the outline reaches from its centre, px.
     half_rows, half_cols   the patch holds 2 * half + 1 pixels on each axis.
     rows, cols             N places in the patch, relative to its middle pixel.
     tile                   N bool, True where the place stands for TILE x TILE pixels.
@@ -75,6 +77,7 @@ class Template:
         self._centre = centre
         self.area_px = float(ink.sum()) / PHASES**2
         self._planes = _pixel_planes(ink, blur)
+        self.area_per_growth_px = float(self._phase_planes((2, 2))[5].sum())
         self._choose_pixels()
         self._designs: dict[tuple[int, int], np.ndarray] = {}
 
@@ -149,44 +152,10 @@ def _fill(polygons: Outline, half_rows: int, half_cols: int) -> tuple[np.ndarray
 
     The centre is given as px after the middle pixel's centre at phase 0.
     """
-    size = np.array([2 * half_rows + 2, 2 * half_cols + 2])
     middle = np.array([half_rows, half_cols]) + 1.0  # px from the array's border
-    scale = PHASES * _FINE
-    fine = np.zeros(size * scale, np.uint8)
-    fraction_bits = 8
-    points = [
-        np.round(((p + middle) * scale - 0.5)[:, ::-1] * 2**fraction_bits).astype(np.int32)
-        for p in polygons
-    ]
-    cv2.fillPoly(fine, points, 1, shift=fraction_bits)
-    rows, cols = fine.shape
-    ink = fine.reshape(rows // _FINE, _FINE, cols // _FINE, _FINE).mean(
-        axis=(1, 3), dtype=np.float32
-    )
-    # fillPoly also paints its border line, to one side more than to the other: take the
-    # centre from what was painted, not from what was asked for.
-    shift = _centroid(ink) / PHASES - _centroid_of(polygons) - middle
-    return ink, middle + shift - np.array([half_rows, half_cols]) - 0.5
-
-
-def _centroid(image: np.ndarray) -> np.ndarray:
-    """Centre of weight in samples from the array's border (first sample centred at 0.5)."""
-    total = float(image.sum(dtype=np.float64))
-    sides = [image.sum(axis=1, dtype=np.float64), image.sum(axis=0, dtype=np.float64)]
-    return np.array([float(s @ (np.arange(s.size) + 0.5)) / total for s in sides])
-
-
-def _centroid_of(polygons: Outline) -> np.ndarray:
-    """Centre of area of an even-odd outline whose holes share its centre or lie inside it."""
-    areas, centres = [], []
-    for polygon in polygons:
-        after = np.roll(polygon, -1, axis=0)
-        cross = polygon[:, 0] * after[:, 1] - after[:, 0] * polygon[:, 1]
-        areas.append(abs(cross.sum()) / 2.0)
-        centres.append(((polygon + after) * cross[:, None]).sum(axis=0) / (3.0 * cross.sum()))
-    signs = [1.0 if area == max(areas) else -1.0 for area in areas]
-    weights = np.array(areas) * signs
-    return np.asarray((weights[:, None] * np.array(centres)).sum(axis=0) / weights.sum())
+    samples = tuple((polygon + middle) * PHASES for polygon in polygons)
+    ink = coverage(samples, (2 * half_rows + 2) * PHASES, (2 * half_cols + 2) * PHASES)
+    return ink, np.array([0.5, 0.5])
 
 
 def _pixel_planes(ink: np.ndarray, blur: Blur) -> np.ndarray:

@@ -1,0 +1,53 @@
+"""One ink's pixels as one number each: the colour direction in which it stands out most."""
+
+from functools import lru_cache
+
+import cv2
+import numpy as np
+
+from regscan.camera.camera import Tone
+from regscan.marks.fit import Patch
+from regscan.marks.light import code_slope, to_light
+
+
+def ink_direction(substrate: np.ndarray, ink: np.ndarray, tone: Tone) -> np.ndarray:
+    """Channel weights, summing to 1 in size, that see this ink best against noise.
+
+    The best weight of a channel is its contrast over its noise variance; camera
+    noise is even in codes, so in light it goes with the tone curve's slope, here
+    taken at half cover, where the edge's place is read from.
+    """
+    contrast = ink - substrate
+    slope = code_slope(np.clip((ink + substrate) / 2.0, 0.0, 1.0), tone)
+    weight = contrast * slope**2
+    return np.asarray(weight / np.abs(weight).sum(), np.float32)
+
+
+def ink_patch(
+    codes: np.ndarray,
+    direction: np.ndarray,
+    tone: Tone,
+    usable: np.ndarray,
+    corner: tuple[int, int],
+) -> Patch:
+    """The patch a fit reads, from a piece of the frame's planes.
+
+    codes   h x w x C integers.   usable   h x w bool.   corner   its place (row, col).
+    """
+    full_scale = float(np.iinfo(codes.dtype).max)
+    light = (to_light(codes, tone, full_scale) @ direction).astype(np.float32)
+    if tone == "linear":
+        return Patch(light, usable.astype(np.float32), *corner)
+    # Noise of the weighted sum, from the local mean code so that a pixel's own noise
+    # does not choose its weight.
+    local = cv2.blur(codes, (5, 5)).reshape(codes.shape)
+    variance = _light_variance(tone, int(full_scale))[local] @ direction**2
+    weight = usable * (float(variance.min()) / variance)
+    return Patch(light, weight.astype(np.float32), *corner)
+
+
+@lru_cache(maxsize=4)
+def _light_variance(tone: Tone, full_scale: int) -> np.ndarray:
+    """Variance of light per variance of code, for every code."""
+    light = to_light(np.arange(full_scale + 1), tone, full_scale)
+    return np.asarray(1.0 / code_slope(light, tone) ** 2, np.float32)

@@ -1,0 +1,294 @@
+"""MarkFinder: every mark of the layout in one frame, with its doubt.
+
+The order of work: planes -> coarse cover maps -> candidates -> one joint choice
+-> a fit per mark -> flags. Nothing is remembered from frame to frame, so frames
+can be measured in any order and by any number of processes with the same result.
+"""
+
+import math
+from dataclasses import dataclass, replace
+
+import cv2
+import numpy as np
+
+from regscan.camera.camera import Camera
+from regscan.job.job import Job
+from regscan.job.layout import Bar, Cross, MarkDesign, Ring
+from regscan.marks.assign import WINDOW_MM, Assignment, assign
+from regscan.marks.candidates import Candidate, candidates
+from regscan.marks.colourway import ink_direction, ink_patch
+from regscan.marks.fit import Fit, fit_mark
+from regscan.marks.flags import MarkFlag
+from regscan.marks.inks import Palette, palette_of
+from regscan.marks.light import colour_planes, to_light
+from regscan.marks.mark import Mark
+from regscan.marks.quality import (
+    LIMITS,
+    area_ratio,
+    cut_share,
+    fit_flags,
+    ink_flags,
+    status_of,
+)
+from regscan.marks.separate import Coarse, Separator
+from regscan.marks.template import Blur, Template, template
+from regscan.recording.frame import Frame
+
+_FIRST_BLUR = Blur(1.1, 1.1)
+_COARSE_SIZE_PX = 12  # a mark in the coarse picture is about this many pixels wide
+_COARSE_STROKE_PX = 2.2
+
+
+@dataclass(frozen=True, slots=True)
+class _View:
+    """One frame prepared: its planes, its coarse picture, and the palette in use."""
+
+    planes: np.ndarray
+    coarse: Coarse
+    palette: Palette
+
+
+class MarkFinder:
+    """Finds and measures the marks that one camera should see.
+
+    Raises KeyError for a camera the press does not have.
+    """
+
+    def __init__(self, job: Job, camera: Camera, *, camera_name: str = "", edge: str = "") -> None:
+        self.job, self.camera = job, camera
+        self.designs: tuple[MarkDesign, ...] = tuple(
+            mark for mark in job.marks_seen(camera_name, edge) if job.ink(mark.ink).measurable
+        )
+        places = [camera.to_pixels(m.circumferential_mm, m.lateral_mm) for m in self.designs]
+        self._places_px = np.array(places).reshape(-1, 2)
+        self._factor = self._coarse_factor()
+        self._separators: dict[int, Separator] = {}
+
+    def measure(self, frame: Frame) -> list[Mark]:
+        """One Mark per design mark, in the layout's order; nothing is raised for a poor frame."""
+        planes = colour_planes(frame.pixels, self.camera)
+        separator = self._separator(planes.shape[2])
+        factor = max(1, min(self._factor, *(side // 16 for side in planes.shape[:2])))
+        view = _View(planes, separator.separate(planes, factor), separator.palette)
+        choice = self._choose(view)
+        marks, blur = [], _FIRST_BLUR
+        for number, design in enumerate(self.designs):
+            mark, blur = self._measure_one(view, design, number, choice, blur)
+            marks.append(mark)
+        return _flag_smears(marks)
+
+    def _coarse_factor(self) -> int:
+        sizes, strokes = [], []
+        for design in self.designs:
+            shape = template(design.shape, self.camera, _FIRST_BLUR)
+            sizes.append(2.0 * min(shape.reach_rows, shape.reach_cols))
+            strokes.append(_stroke_mm(design) / self.camera.mm_per_px)
+        if not sizes:
+            return 1
+        return max(1, int(min(min(sizes) / _COARSE_SIZE_PX, min(strokes) / _COARSE_STROKE_PX)))
+
+    def _separator(self, channels: int) -> Separator:
+        if channels not in self._separators:
+            names = tuple(dict.fromkeys(design.ink for design in self.designs))
+            palette = palette_of(self.job, names, mono=channels == 1)
+            self._separators[channels] = Separator(palette, self.camera.tone)
+        return self._separators[channels]
+
+    def _choose(self, view: _View) -> Assignment:
+        found: list[Candidate] = []
+        for number, design in enumerate(self.designs):
+            shape = _coarse_shape(self._template(design, _FIRST_BLUR), view.coarse.factor)
+            ink = view.palette.names.index(design.ink)
+            found += candidates(view.coarse, ink, shape, number)
+        return assign(found, self._places_px, WINDOW_MM / self.camera.mm_per_px)
+
+    def _template(self, design: MarkDesign, blur: Blur) -> Template:
+        return template(design.shape, self.camera, blur)
+
+    def _measure_one(
+        self, view: _View, design: MarkDesign, number: int, choice: Assignment, blur: Blur
+    ) -> tuple[Mark, Blur]:
+        missing = Mark(design.ink, design.edge, "missing")
+        candidate = choice.chosen.get(number)
+        if candidate is None:
+            return missing, blur
+        shape = self._template(design, blur)
+        size = view.planes.shape[0], view.planes.shape[1]
+        if cut_share(candidate.row_px, candidate.col_px, shape, size) > 0.3:
+            return replace(missing, flags=MarkFlag.CLIPPED), blur
+        fitted = self._fit(view, design, candidate, blur)
+        if fitted is None:
+            return replace(missing, flags=MarkFlag.NO_FIT), blur
+        fit, shape, blur = fitted
+        expected = view.palette.ink(design.ink) - view.palette.substrate
+        direction = ink_direction(
+            view.palette.substrate, view.palette.ink(design.ink), self.camera.tone
+        )
+        if fit.contrast * float(expected @ direction) <= 0.0:
+            return replace(missing, flags=MarkFlag.INK_UNSURE), blur
+        flags = fit_flags(fit, shape, size)
+        flags |= ink_flags(self._colour(view, shape, fit), view.palette, design.ink)
+        if choice.rivals.get(number, 0.0) > LIMITS.rival_likeness:
+            flags |= MarkFlag.INK_UNSURE
+        return _mark(design, fit, shape, blur, flags), blur
+
+    def _fit(
+        self, view: _View, design: MarkDesign, candidate: Candidate, blur: Blur
+    ) -> tuple[Fit, Template, Blur] | None:
+        """Fit, then again with the softness the first fit saw, until that agrees."""
+        ink = view.palette.ink(design.ink)
+        direction = ink_direction(view.palette.substrate, ink, self.camera.tone)
+        place = candidate.row_px, candidate.col_px
+        for _ in range(4):
+            shape = self._template(design, blur)
+            corner, codes = _crop(view.planes, shape, place, view.coarse.factor)
+            usable = _usable(view.coarse, shape, place, corner, codes.shape[:2])
+            patch = ink_patch(codes, direction, self.camera.tone, usable, corner)
+            fit = fit_mark(patch, shape, *place)
+            if fit is None:
+                return None
+            place = fit.row_px, fit.col_px
+            softer = _softened(blur, fit).rounded()
+            if softer == blur:
+                break
+            blur = softer
+        return fit, shape, blur  # the fit's own template: blur differs only if it never settled
+
+    def _colour(self, view: _View, shape: Template, fit: Fit) -> np.ndarray:
+        """Light of the ink over the light of the paper beside it, times the substrate, C."""
+        place = fit.row_px, fit.col_px
+        corner, codes = _crop(view.planes, shape, place, 0)
+        light = to_light(codes, self.camera.tone, float(np.iinfo(codes.dtype).max))
+        phase, row, col = shape.phase_of(*place)
+        rows = np.clip(shape.rows + row - corner[0], 0, codes.shape[0] - 1)
+        cols = np.clip(shape.cols + col - corner[1], 0, codes.shape[1] - 1)
+        seen, ink = light[rows, cols], shape.design(phase)[:, 3]
+        usable = _usable(view.coarse, shape, place, corner, codes.shape[:2])[rows, cols]
+        parts = np.stack([1.0 - ink[usable], ink[usable]], axis=1)
+        paper, inked = np.linalg.lstsq(parts, seen[usable], rcond=None)[0]
+        return np.asarray(inked / np.maximum(paper, 1e-4) * view.palette.substrate)
+
+
+def _stroke_mm(design: MarkDesign) -> float:
+    """The narrowest part of a shape that the coarse picture must still show."""
+    match design.shape:
+        case Cross(stroke_mm=stroke):
+            return stroke
+        case Ring(diameter_mm=outer, inner_diameter_mm=inner):
+            return (outer - inner) / 2.0
+        case Bar(width_mm=width):
+            return width
+    return math.inf
+
+
+def _coarse_shape(shape: Template, factor: int) -> np.ndarray:
+    """The mark at the coarse scale, centred, with a rim of paper; odd sizes."""
+    picture = shape.picture((2, 2))
+    half_rows = math.ceil((shape.reach_rows + factor) / factor)
+    half_cols = math.ceil((shape.reach_cols + factor) / factor)
+    want = ((2 * half_rows + 1) * factor, (2 * half_cols + 1) * factor)
+    canvas = np.zeros(want, np.float32)
+    _paste(canvas, picture)
+    # An even factor has no middle pixel: sampling half a pixel off on purpose, see Coarse.full.
+    return np.asarray(
+        cv2.resize(canvas, (want[1] // factor, want[0] // factor), interpolation=cv2.INTER_AREA)
+    )
+
+
+def _paste(canvas: np.ndarray, picture: np.ndarray) -> None:
+    """Put picture in the middle of canvas, cutting what does not fit."""
+    slices = []
+    for room, size in zip(canvas.shape, picture.shape, strict=True):
+        start = (room - size) // 2
+        slices.append(
+            (slice(max(start, 0), min(start + size, room)), slice(max(-start, 0), room - start))
+        )
+    (to_rows, from_rows), (to_cols, from_cols) = slices
+    piece = picture[from_rows, from_cols]
+    canvas[to_rows, to_cols] = piece[: to_rows.stop - to_rows.start, : to_cols.stop - to_cols.start]
+
+
+def _crop(
+    planes: np.ndarray, shape: Template, place: tuple[float, float], slack: int
+) -> tuple[tuple[int, int], np.ndarray]:
+    """The piece of the frame a fit near `place` may touch, and its corner."""
+    bounds = []
+    for middle, half, length in zip(
+        place, (shape.half_rows, shape.half_cols), planes.shape[:2], strict=True
+    ):
+        low = int(np.clip(round(middle) - half - slack - 2, 0, length - 1))
+        bounds.append((low, int(np.clip(round(middle) + half + slack + 3, low + 1, length))))
+    (top, bottom), (left, right) = bounds
+    return (top, left), planes[top:bottom, left:right]
+
+
+def _usable(
+    coarse: Coarse,
+    shape: Template,
+    place: tuple[float, float],
+    corner: tuple[int, int],
+    size: tuple[int, ...],
+) -> np.ndarray:
+    """Pixels of a piece of the frame that hold this mark or bare substrate, h x w bool.
+
+    Print that lies clear of the mark is left out; what touches it stays in, for
+    the fit to judge.
+    """
+    rows = np.minimum(
+        (corner[0] + np.arange(size[0])) // coarse.factor, coarse.printed.shape[0] - 1
+    )
+    cols = np.minimum(
+        (corner[1] + np.arange(size[1])) // coarse.factor, coarse.printed.shape[1] - 1
+    )
+    window = coarse.printed[rows[0] : rows[-1] + 1, cols[0] : cols[-1] + 1]
+    step = coarse.factor
+    row_gap = np.abs((np.arange(window.shape[0]) + rows[0] + 0.5) * step - place[0])
+    col_gap = np.abs((np.arange(window.shape[1]) + cols[0] + 0.5) * step - place[1])
+    room = 2.0 * step
+    own = (row_gap < shape.reach_rows + room)[:, None] & (col_gap < shape.reach_cols + room)[None]
+    foreign = (window & ~own).astype(np.uint8)
+    if not foreign.any():
+        return np.ones(size, bool)
+    foreign = cv2.dilate(foreign, np.ones((3, 3), np.uint8))
+    return np.asarray(foreign[rows - rows[0]][:, cols - cols[0]] == 0)
+
+
+def _softened(blur: Blur, fit: Fit) -> Blur:
+    """The blur a fit saw: the template's and what it found on top."""
+
+    def width(own: float, extra: float) -> float:
+        return math.sqrt(max(own**2 + float(np.clip(extra, -0.6 * own**2, 3.0 * own**2)), 0.16))
+
+    return Blur(width(blur.row_px, fit.blur_row_var), width(blur.col_px, fit.blur_col_var))
+
+
+def _mark(design: MarkDesign, fit: Fit, shape: Template, blur: Blur, flags: MarkFlag) -> Mark:
+    return Mark(
+        ink=design.ink,
+        edge=design.edge,
+        status=status_of(flags),
+        row_px=fit.row_px,
+        col_px=fit.col_px,
+        row_var=fit.row_var,
+        col_var=fit.col_var,
+        row_col_covar=fit.row_col_covar,
+        flags=flags,
+        contrast=fit.contrast,
+        edge_px=math.sqrt(blur.row_px * blur.col_px),
+        area_ratio=area_ratio(fit, shape),
+        misfit=fit.misfit,
+    )
+
+
+def _flag_smears(marks: list[Mark]) -> list[Mark]:
+    """A mark much softer than the others of its frame, or softer than any use."""
+    widths = [mark.edge_px for mark in marks if mark.status != "missing"]
+    if not widths:
+        return marks
+    limit = min(LIMITS.edge_width_px, LIMITS.edge_over_others * float(np.median(widths)))
+    return [_with_flag(mark, MarkFlag.SMEARED) if mark.edge_px > limit else mark for mark in marks]
+
+
+def _with_flag(mark: Mark, flag: MarkFlag) -> Mark:
+    flags = mark.flags | flag
+    return replace(mark, flags=flags, status=status_of(flags))

@@ -1,0 +1,100 @@
+"""Ink colours as this camera should see them, and which ink a colour belongs to.
+
+Colours are light as a share of a perfect white in the same light: 0 black, 1
+white, one number per camera channel. Where ink covers a pixel in part, light
+mixes along the straight line between substrate and ink, so an ink is a line,
+not a point: softened edges, screened tints and thin ink films all lie on it.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from regscan.job.job import Colour, Job
+from regscan.marks.light import srgb_to_light
+
+# CIE XYZ (D50) to linear sRGB with Bradford adaptation to D65, IEC 61966-2-1 primaries.
+# From memory of the widely printed table; tests/marks/test_inks.py recomputes it.
+_XYZ_D50_TO_RGB = np.array(
+    [
+        [3.1338561, -1.6168667, -0.4906146],
+        [-0.9787684, 1.9161415, 0.0334540],
+        [0.0719453, -0.2289914, 1.4052427],
+    ]
+)
+_WHITE_D50 = np.array([0.96422, 1.0, 0.82521])
+# Luminance weights of linear sRGB: what a mono camera sees, near enough to order inks by.
+_LUMINANCE = np.array([0.2126, 0.7152, 0.0722])
+
+
+def colour_light(colour: Colour) -> np.ndarray:
+    """Linear R, G, B (0..1) of a colour of the job; a taught colour must have values."""
+    if colour.values is None:
+        raise ValueError("this colour has not been taught yet")
+    values = np.array(colour.values, dtype=float)
+    if colour.space == "lab":
+        values = _lab_to_light(values)
+    elif colour.space == "srgb":
+        values = srgb_to_light(values / 255.0)
+    return np.clip(values, 0.0, 1.0)
+
+
+def _lab_to_light(lab: np.ndarray) -> np.ndarray:
+    level = (lab[0] + 16.0) / 116.0
+    cubes = np.array([level + lab[1] / 500.0, level, level - lab[2] / 200.0])
+    edge = 6.0 / 29.0
+    xyz = np.where(cubes > edge, cubes**3, 3.0 * edge**2 * (cubes - 4.0 / 29.0)) * _WHITE_D50
+    return np.asarray(_XYZ_D50_TO_RGB @ xyz)
+
+
+@dataclass(frozen=True, slots=True)
+class Palette:
+    """Substrate and ink colours for one camera: channels C is 3, or 1 for mono.
+
+    names      K ink names, in print order.
+    substrate  C.   inks  K x C.
+    """
+
+    names: tuple[str, ...]
+    substrate: np.ndarray
+    inks: np.ndarray
+
+    def ink(self, name: str) -> np.ndarray:
+        """The colour of one ink, C."""
+        return np.asarray(self.inks[self.names.index(name)])
+
+
+def palette_of(job: Job, names: tuple[str, ...], *, mono: bool) -> Palette:
+    """The colours of the named inks and the substrate."""
+    substrate = colour_light(job.substrate)
+    inks = np.array([colour_light(_colour(job, name)) for name in names])
+    if mono:
+        return Palette(names, substrate @ _LUMINANCE[:, None], inks @ _LUMINANCE[:, None])
+    return Palette(names, substrate, inks)
+
+
+def _colour(job: Job, name: str) -> Colour:
+    colour = job.ink(name).colour
+    assert colour is not None, "a measurable ink has a colour; the reader sees to it"
+    return colour
+
+
+def line_distances(colours: np.ndarray, palette: Palette) -> tuple[np.ndarray, np.ndarray]:
+    """How far each colour lies from each ink's line, and how far along it.
+
+    colours   N x C.
+    Returns distance N x K in square-root light (close to how noise and printing
+    spread colours, dark or light), and cover N x K: 0 substrate, 1 solid ink.
+    """
+    steps = np.linspace(0.0, 1.25, 26)
+    seen = np.sqrt(np.clip(colours, 0.0, None))
+    distance = np.empty((len(colours), len(palette.names)))
+    cover = np.empty_like(distance)
+    for k, ink in enumerate(palette.inks):
+        line = palette.substrate + steps[:, None] * (ink - palette.substrate)
+        points = np.sqrt(np.clip(line, 0.0, None))
+        gaps = np.linalg.norm(seen[:, None, :] - points[None], axis=2)
+        nearest = gaps.argmin(axis=1)
+        distance[:, k] = gaps[np.arange(len(gaps)), nearest]
+        cover[:, k] = steps[nearest]
+    return distance, cover

@@ -1,0 +1,107 @@
+"""How far to trust a fitted mark: from what the fit says to flags and a status."""
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from regscan.marks.fit import Fit
+from regscan.marks.flags import MarkFlag
+from regscan.marks.inks import Palette, line_distances
+from regscan.marks.mark import Status
+from regscan.marks.template import Template
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """Where doubt begins. Every one is printed in docs/flags.md."""
+
+    contrast_over_noise: float = 3.0
+    ink_distance: float = 0.22
+    ink_rival_margin: float = 0.04
+    misfit: float = 0.16
+    area_low: float = 0.6
+    area_high: float = 1.6
+    edge_width_px: float = 5.0
+    edge_over_others: float = 2.2
+    rival_likeness: float = 0.97
+    centre_sd_px: float = 0.35
+    cut_share: float = 0.02
+    used_share: float = 0.6
+
+
+LIMITS = Limits()
+
+# With one of these a mark is still measured, but not believed without a look.
+DOUBTFUL = (
+    MarkFlag.CLIPPED
+    | MarkFlag.SMEARED
+    | MarkFlag.FAINT
+    | MarkFlag.INK_UNSURE
+    | MarkFlag.MISSHAPEN
+    | MarkFlag.CROWDED
+    | MarkFlag.SATURATED
+    | MarkFlag.FAR_OFF
+    | MarkFlag.NO_FIT
+)
+
+
+def status_of(flags: MarkFlag) -> Status:
+    """ok without a doubtful flag."""
+    return "doubtful" if flags & DOUBTFUL else "ok"
+
+
+def fit_flags(fit: Fit, template: Template, size: tuple[int, int]) -> MarkFlag:
+    """Flags from the fit alone: its noise, shape and place in a frame of that size."""
+    flags = MarkFlag(0)
+    if not fit.converged:
+        flags |= MarkFlag.NO_FIT
+    if abs(fit.contrast) < LIMITS.contrast_over_noise * fit.noise:
+        flags |= MarkFlag.FAINT
+    if max(fit.row_var, fit.col_var) > LIMITS.centre_sd_px**2:
+        flags |= MarkFlag.FAINT
+    area = area_ratio(fit, template)
+    beyond_noise = math.sqrt(max(fit.misfit**2 - (fit.noise / fit.contrast) ** 2, 0.0))
+    if beyond_noise > LIMITS.misfit or not LIMITS.area_low <= area <= LIMITS.area_high:
+        flags |= MarkFlag.MISSHAPEN
+    if fit.used_share < LIMITS.used_share:
+        flags |= MarkFlag.CROWDED
+    if cut_share(fit.row_px, fit.col_px, template, size) > LIMITS.cut_share:
+        flags |= MarkFlag.CLIPPED
+    return flags
+
+
+def area_ratio(fit: Fit, template: Template) -> float:
+    """Inked area over the design's, from the growth the fit found."""
+    return 1.0 + fit.growth_px * template.area_per_growth_px / template.area_px
+
+
+def cut_share(row: float, col: float, template: Template, size: tuple[int, int]) -> float:
+    """Share of the mark's extent that lies beyond the frame's border, 0 for a whole mark."""
+    beyond = []
+    for place, reach, length in zip(
+        (row, col), (template.reach_rows, template.reach_cols), size, strict=True
+    ):
+        over = max(0.5 - (place - reach) - 1.0, (place + reach) - (length - 0.5), 0.0)
+        beyond.append(over / (2.0 * reach))
+    return max(beyond)
+
+
+def ink_flags(colour: np.ndarray, palette: Palette, name: str) -> MarkFlag:
+    """INK_UNSURE where the colour is not this ink's, or as well another's.
+
+    colour   C, the mark's light over the paper's, times the substrate's colour.
+    """
+    if len(colour) == 1:
+        return MarkFlag(0)  # one channel says nothing about which ink it is
+    distance, cover = line_distances(colour[None], palette)
+    own = palette.names.index(name)
+    if distance[0, own] > LIMITS.ink_distance:
+        return MarkFlag.INK_UNSURE
+    rivals = (cover[0] > 0.3) & (distance[0] < distance[0, own] + LIMITS.ink_rival_margin)
+    rivals[own] = False
+    # Two inks of one hue share a line: how far along it the colour lies then tells them apart.
+    for other in np.flatnonzero(rivals):
+        if abs(cover[0, other] - 1.0) < abs(cover[0, own] - 1.0):
+            return MarkFlag.INK_UNSURE
+    return MarkFlag(0)

@@ -1,0 +1,119 @@
+"""Where each ink is, coarsely: a small picture of the frame and one cover map per ink.
+
+The small picture is the frame shrunk by a whole factor. Its light is divided
+by the light that falls on bare substrate nearby, so uneven light drops out, and
+each small pixel's colour is looked up in a table made once from the palette.
+"""
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+
+from regscan.camera.camera import Tone
+from regscan.marks.inks import Palette, line_distances
+from regscan.marks.light import to_light
+
+_LEVELS_COLOUR = 24  # steps per channel of the colour table
+_LEVELS_MONO = 256
+_COLOUR_SPREAD = 0.09  # colours this far apart (square-root light) are told apart with doubt
+_BARE = 0.12  # a pixel within this of the substrate's light is bare
+
+
+@dataclass(frozen=True, slots=True)
+class Coarse:
+    """The shrunken frame.
+
+    factor   full pixels per small pixel, on both axes.
+    covers   K x h x w float32, 0 bare .. 1 solid, how much of each ink.
+    printed  h x w bool, anything at all printed there.
+    paper    light of the bare substrate as a share of full scale over its colour: h x w.
+    """
+
+    factor: int
+    covers: np.ndarray
+    printed: np.ndarray
+    paper: np.ndarray
+
+    def full(self, row: float, col: float) -> tuple[float, float]:
+        """Full-frame place of a small-picture place (pixel centres at integers)."""
+        half = (self.factor - 1) / 2.0
+        return row * self.factor + half, col * self.factor + half
+
+
+class Separator:
+    """Colour table of one palette; makes the coarse picture of frames."""
+
+    def __init__(self, palette: Palette, tone: Tone) -> None:
+        self.palette, self.tone = palette, tone
+        self.channels = palette.inks.shape[1]
+        self.levels = _LEVELS_COLOUR if self.channels == 3 else _LEVELS_MONO
+        self.table = _cover_table(palette, self.levels)
+        # All inks darker than the substrate: bare is what is brightest.
+        self.bare_is_brightest = bool(
+            (palette.inks.min(axis=1) <= palette.substrate.min() + 0.02).all()
+        )
+
+    def separate(self, planes: np.ndarray, factor: int) -> Coarse:
+        """The coarse picture of a frame's planes (H x W x C integers)."""
+        rows, cols = planes.shape[0] // factor, planes.shape[1] // factor
+        cut = planes[: rows * factor, : cols * factor]
+        small = cv2.resize(cut, (cols, rows), interpolation=cv2.INTER_AREA)
+        small = small.reshape(rows, cols, self.channels)
+        light = to_light(small, self.tone, float(np.iinfo(planes.dtype).max))
+        paper = self._paper(light)
+        share = light / paper[:, :, None]
+        index = np.zeros((rows, cols), np.int32)
+        for channel in range(self.channels):
+            level = np.sqrt(np.clip(share[:, :, channel], 0.0, 1.2)) * (self.levels - 1) / 1.1
+            index = index * self.levels + np.minimum(level + 0.5, self.levels - 1).astype(np.int32)
+        covers = np.stack([plane[index] for plane in self.table])
+        gap = np.abs(np.sqrt(np.clip(share, 0, None)) - np.sqrt(self.palette.substrate)).max(axis=2)
+        return Coarse(factor, covers, gap > _BARE, paper)
+
+    def _paper(self, light: np.ndarray) -> np.ndarray:
+        """Light on bare substrate over the substrate's colour, smooth over the frame."""
+        share = light / np.maximum(self.palette.substrate, 0.02)
+        level, top = share.min(axis=2), share.max(axis=2)
+        grey = (level > 0.5 * top) & (level > 1e-3)
+        if not grey.any():
+            return np.full(level.shape, max(float(level.max()), 1e-3), np.float32)
+        middle = self._bare_level(np.log(level[grey]))
+        bare = grey & (np.abs(np.log(np.maximum(level, 1e-6)) - middle) < 0.45)
+        field = np.full(level.shape, np.exp(middle), np.float32)
+        size = max(level.shape) // 4 * 2 + 1
+        for spread in (0.45, 0.12):
+            bare &= np.abs(np.log(np.maximum(level, 1e-6) / field)) < spread
+            weight = cv2.blur(bare.astype(np.float32), (size, size), borderType=cv2.BORDER_ISOLATED)
+            total = cv2.blur(
+                np.where(bare, level, 0.0).astype(np.float32),
+                (size, size),
+                borderType=cv2.BORDER_ISOLATED,
+            )
+            field = np.where(weight > 0.02, total / np.maximum(weight, 1e-6), field)
+        return np.asarray(field, np.float32)
+
+    def _bare_level(self, levels: np.ndarray) -> float:
+        """The log level of bare substrate: the brightest sizeable peak, or the largest."""
+        counts, edges = np.histogram(levels, bins=48, range=(-6.0, 1.0))
+        counts = np.convolve(counts, [0.5, 1.0, 0.5], "same")
+        sizeable = np.flatnonzero(counts >= 0.1 * counts.max())
+        peak = counts.argmax()
+        if self.bare_is_brightest:
+            # Climb down from the bright end to the first local peak.
+            peak = next(k for k in sizeable[::-1] if k == 0 or counts[k] >= counts[k - 1])
+        return float((edges[peak] + edges[peak + 1]) / 2.0)
+
+
+def _cover_table(palette: Palette, levels: int) -> np.ndarray:
+    """K x levels^C float32: cover of each ink for every quantised colour."""
+    channels = palette.inks.shape[1]
+    axis = (np.arange(levels) * 1.1 / (levels - 1)) ** 2
+    grid = np.stack(np.meshgrid(*[axis] * channels, indexing="ij"), axis=-1).reshape(-1, channels)
+    distance, cover = line_distances(grid, palette)
+    like = np.exp(-0.5 * (distance / _COLOUR_SPREAD) ** 2)
+    if channels == 1:
+        # One channel cannot tell inks apart: anything as dark as the ink may be it.
+        return np.asarray((np.clip(cover, 0.0, 1.0) * like).T, np.float32)
+    share = like / (like.sum(axis=1, keepdims=True) + 1e-3)
+    return np.asarray((np.clip(cover, 0.0, 1.0) * like * share).T, np.float32)
