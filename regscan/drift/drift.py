@@ -37,16 +37,17 @@ class Level:
     """Mean offset in one segment, with the doubt of that mean.
 
     mean_mm    robust mean of the usable frames.
-    sd_mm      one standard deviation of mean_mm, with the frames' correlation in it.
-    spread_mm  one standard deviation of single frames about the mean.
+    sd_mm      one standard deviation of mean_mm, with the frames' correlation in it;
+               None when one frame without a doubt of its own is all there is.
+    spread_mm  one standard deviation of single frames about the mean; None for one frame.
     """
 
     segment: int
     speed_m_min: float | None
     frames: int
     mean_mm: float
-    sd_mm: float
-    spread_mm: float
+    sd_mm: float | None
+    spread_mm: float | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +57,7 @@ class Change:
     from_segment: int
     to_segment: int
     change_mm: float
-    sd_mm: float
+    sd_mm: float | None
     significant: bool
 
 
@@ -70,7 +71,7 @@ class Excursion:
     web_m: float | None
     speed_m_min: float | None
     worst_mm: float
-    sd_mm: float
+    sd_mm: float | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,7 +134,7 @@ class Disagreement:
     camera: str
     other_camera: str
     difference_mm: float
-    sd_mm: float
+    sd_mm: float | None
     significant: bool
 
 

@@ -33,7 +33,28 @@ class Place(Protocol):
     def edge(self) -> str: ...  # noqa: D102
 
 
-def offset_row(place: Place, offset: Offset) -> Row:
+def offset_table(rows: Iterable[tuple[Place, Offset]]) -> np.ndarray:
+    """A structured array with OFFSET_COLUMNS: each offset with the frame it was seen in."""
+    return table_of((_offset_row(place, offset) for place, offset in rows), OFFSET_COLUMNS)
+
+
+def mark_table(rows: Iterable[tuple[Place, Mark]]) -> np.ndarray:
+    """A structured array with MARK_COLUMNS: each mark with the frame it was looked for in."""
+    return table_of((_mark_row(place, mark) for place, mark in rows), MARK_COLUMNS)
+
+
+def table_of(rows: Iterable[Row], columns: tuple[Column, ...]) -> np.ndarray:
+    """A structured array from rows by column name; what a row leaves out or gives as None
+    is unknown: NaN, empty text, station 0."""
+    wanted = [(c.name, _unknown(c), int(np.dtype(c.dtype).itemsize) // 4, c.dtype) for c in columns]
+    cells = [
+        tuple(_cell(row.get(name), unknown, width, dtype) for name, unknown, width, dtype in wanted)
+        for row in rows
+    ]
+    return np.array(cells, dtype=dtype_of(columns))
+
+
+def _offset_row(place: Place, offset: Offset) -> Row:
     """One row of offsets.csv: a colour's offset and the frame it was seen in."""
     return {
         "frame": place.name,
@@ -53,7 +74,7 @@ def offset_row(place: Place, offset: Offset) -> Row:
     }
 
 
-def mark_row(place: Place, mark: Mark) -> Row:
+def _mark_row(place: Place, mark: Mark) -> Row:
     """One row of marks.csv: where a mark was found in its frame and how it looked."""
     return {
         "frame": place.name,
@@ -71,25 +92,6 @@ def mark_row(place: Place, mark: Mark) -> Row:
         "area_ratio": mark.area_ratio,
         "misfit": mark.misfit,
     }
-
-
-def offset_table(rows: Iterable[Row]) -> np.ndarray:
-    """A structured array with OFFSET_COLUMNS; what a row leaves out or gives as None is unknown."""
-    return _table(rows, OFFSET_COLUMNS)
-
-
-def mark_table(rows: Iterable[Row]) -> np.ndarray:
-    """A structured array with MARK_COLUMNS; what a row leaves out or gives as None is unknown."""
-    return _table(rows, MARK_COLUMNS)
-
-
-def _table(rows: Iterable[Row], columns: tuple[Column, ...]) -> np.ndarray:
-    wanted = [(c.name, _unknown(c), int(np.dtype(c.dtype).itemsize) // 4, c.dtype) for c in columns]
-    cells = [
-        tuple(_cell(row.get(name), unknown, width, dtype) for name, unknown, width, dtype in wanted)
-        for row in rows
-    ]
-    return np.array(cells, dtype=dtype_of(columns))
 
 
 def _unknown(column: Column) -> object:

@@ -10,16 +10,15 @@ import numpy as np
 from regscan.offsets.columns import MARK_COLUMNS, OFFSET_COLUMNS, Column
 from regscan.offsets.csvtext import read_cells
 from regscan.offsets.parse import parse_marks, parse_offsets
-from regscan.offsets.rows import UNKNOWN_STATION, mark_row, mark_table, offset_row, offset_table
+from regscan.offsets.rows import UNKNOWN_STATION, mark_table, offset_table, table_of
 from regscan.wholefile import write_whole
 
 __all__ = [
-    "mark_row",
     "mark_table",
-    "offset_row",
     "offset_table",
     "read_marks",
     "read_offsets",
+    "table_of",
     "write_table",
 ]
 

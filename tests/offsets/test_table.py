@@ -13,12 +13,11 @@ from regscan.marks.mark import Mark
 from regscan.offsets.columns import MARK_COLUMNS, OFFSET_COLUMNS
 from regscan.offsets.offset import Offset
 from regscan.offsets.table import (
-    mark_row,
     mark_table,
-    offset_row,
     offset_table,
     read_marks,
     read_offsets,
+    table_of,
     write_table,
 )
 
@@ -40,11 +39,11 @@ class Info:
 
 
 TWO_ROWS = [
-    offset_row(
+    (
         Info("0001.png", 1.5, 3.25, 60.0),
         Offset(2, "cyan", "", "ok", 0.012, -0.003, 0.0005, 0.0006, note="a, b"),
     ),
-    offset_row(Info("0002.png"), Offset(2, "cyan", "", "missing", note="not found")),
+    (Info("0002.png"), Offset(2, "cyan", "", "missing", note="not found")),
 ]
 
 
@@ -87,7 +86,7 @@ def tables(draw):
                 "note": draw(words),
             }
         )
-    return offset_table(rows)
+    return table_of(rows, OFFSET_COLUMNS)
 
 
 @given(table=tables())
@@ -104,7 +103,7 @@ def test_what_is_written_is_read_back(tmp_path_factory, table):
 
 def test_marks_are_read_back(tmp_path):
     mark = Mark("cyan", "operator", "ok", 12.25, 40.5, 0.0004, 0.0009, 0.0, contrast=0.5)
-    table = mark_table([mark_row(Info("a.png"), mark), mark_row(Info("b.png"), mark)])
+    table = mark_table([(Info("a.png"), mark), (Info("b.png"), mark)])
     write_table(tmp_path / "marks.csv", table, MARK_COLUMNS)
     again = read_marks(tmp_path / "marks.csv")
     assert again["row_sd_px"].tolist() == [0.02, 0.02]
@@ -121,7 +120,7 @@ def test_an_unwritable_place_is_said_and_nothing_is_left(tmp_path):
 
 def test_a_long_frame_name_keeps_its_number():
     names = [f"{'x' * 300}{n}.png" for n in (1, 2)]
-    table = offset_table([{"frame": name} for name in names])
+    table = table_of([{"frame": name} for name in names], OFFSET_COLUMNS)
     assert table["frame"][0].endswith("x1.png")
     assert table["frame"][0] != table["frame"][1]
 
