@@ -1,5 +1,6 @@
 """Places in the coarse picture where an ink's mark could be: shape and colour together."""
 
+import math
 from dataclasses import dataclass
 
 import cv2
@@ -9,6 +10,8 @@ from regscan.marks.separate import Coarse
 
 _LEAST_LIKENESS = 0.45
 _MOST_PER_MARK = 6
+_INKED = 0.25  # cover that counts as printed in this ink
+_LEAST_BLOB = 0.1  # a blob smaller than this share of the mark is a speck
 
 
 @dataclass(frozen=True, slots=True)
@@ -17,7 +20,7 @@ class Candidate:
 
     mark        which mark of the layout (its position in the list looked for).
     row_px, col_px   full-frame pixels.
-    likeness    correlation of the ink's cover map with the shape, -1..1.
+    likeness    correlation of the ink's cover map with the shape, less where the ink is weak.
     """
 
     mark: int
@@ -32,34 +35,71 @@ def candidates(coarse: Coarse, ink: int, shape: np.ndarray, mark: int) -> list[C
     shape   h x w float32 ink share of the mark at the coarse scale, with a rim of paper.
     """
     cover = coarse.covers[ink]
-    rim_rows, rim_cols = shape.shape[0] // 2, shape.shape[1] // 2
-    padded = cv2.copyMakeBorder(
-        cover, rim_rows, rim_rows, rim_cols, rim_cols, cv2.BORDER_CONSTANT, value=0.0
-    )
-    if not (cover > 0.25).any():
-        return []
-    likeness = cv2.matchTemplate(padded, shape, cv2.TM_CCOEFF_NORMED)
-    # Where the map is flat the correlation is noise over noise.
-    inked = cv2.matchTemplate(padded, shape, cv2.TM_CCORR) / float((shape * shape).sum())
-    likeness[(inked < 0.15) | ~np.isfinite(likeness)] = -1.0
-    return _peaks(coarse, likeness, shape.shape, mark)
+    found: list[Candidate] = []
+    for window in _inked_windows(cover, shape):
+        likeness = cv2.matchTemplate(cover[window], shape, cv2.TM_CCOEFF_NORMED)
+        likeness[~np.isfinite(likeness)] = -1.0
+        corner = window[0].start + shape.shape[0] // 2, window[1].start + shape.shape[1] // 2
+        for row, col, best in _peaks(likeness, shape.shape):
+            # Correlation does not see how strong the ink is; a shadow of another ink is weak.
+            under = cover[window][row : row + shape.shape[0], col : col + shape.shape[1]]
+            strength = min(float((under * shape).sum() / (shape * shape).sum()), 1.0)
+            place = coarse.full(
+                corner[0] + row + _vertex(likeness[:, col], row),
+                corner[1] + col + _vertex(likeness[row], col),
+            )
+            found.append(Candidate(mark, *place, best * math.sqrt(max(strength, 0.0))))
+    return _distinct(found, 0.5 * min(shape.shape) * coarse.factor)[:_MOST_PER_MARK]
 
 
-def _peaks(
-    coarse: Coarse, likeness: np.ndarray, size: tuple[int, ...], mark: int
-) -> list[Candidate]:
+def _distinct(found: list[Candidate], apart_px: float) -> list[Candidate]:
+    """Best first; of two at one place (windows may overlap) only the better."""
+    kept: list[Candidate] = []
+    for one in sorted(found, key=lambda c: -c.likeness):
+        gaps = (math.hypot(one.row_px - k.row_px, one.col_px - k.col_px) for k in kept)
+        if all(gap >= apart_px for gap in gaps):
+            kept.append(one)
+    return kept
+
+
+Window = tuple[slice, slice]
+
+
+def _inked_windows(cover: np.ndarray, shape: np.ndarray) -> list[Window]:
+    """Windows around what is printed in this ink, large enough to be the mark or part of it.
+
+    Each is wide enough for the shape to be tried everywhere on its blob; a shape is not
+    tried beyond the frame's border, where a mark would not be whole anyway.
+    """
+    blobs = cv2.connectedComponentsWithStats((cover > _INKED).astype(np.uint8), connectivity=8)
+    least = _LEAST_BLOB * float(shape.sum())
+    windows = []
+    for left, top, width, height, area in blobs[2][1:]:
+        if area >= least:
+            rows = _span(top, height, shape.shape[0], cover.shape[0])
+            cols = _span(left, width, shape.shape[1], cover.shape[1])
+            if rows and cols:
+                windows.append((rows, cols))
+    return windows
+
+
+def _span(start: int, length: int, shape: int, limit: int) -> slice | None:
+    low, high = max(start - shape, 0), min(start + length + shape, limit)
+    return slice(low, high) if high - low >= shape else None
+
+
+def _peaks(likeness: np.ndarray, size: tuple[int, ...]) -> list[tuple[int, int, float]]:
+    """(row, col, likeness) of the highest places, no two on one mark."""
     found = []
+    left = likeness.copy()
     reach_rows, reach_cols = max(size[0] // 3, 1), max(size[1] // 3, 1)
     for _ in range(_MOST_PER_MARK):
-        row, col = np.unravel_index(int(likeness.argmax()), likeness.shape)
-        best = float(likeness[row, col])
+        row, col = map(int, np.unravel_index(int(left.argmax()), left.shape))
+        best = float(left[row, col])
         if best < _LEAST_LIKENESS:
             break
-        place = coarse.full(
-            row + _vertex(likeness[:, col], int(row)), col + _vertex(likeness[row], int(col))
-        )
-        found.append(Candidate(mark, place[0], place[1], best))
-        likeness[
+        found.append((row, col, best))
+        left[
             max(row - reach_rows, 0) : row + reach_rows + 1,
             max(col - reach_cols, 0) : col + reach_cols + 1,
         ] = -1.0

@@ -35,7 +35,7 @@ from regscan.marks.template import Blur, Template, template
 from regscan.recording.frame import Frame
 
 _FIRST_BLUR = Blur(1.1, 1.1)
-_COARSE_SIZE_PX = 12  # a mark in the coarse picture is about this many pixels wide
+_COARSE_SIZE_PX = 9  # a mark in the coarse picture is about this many pixels wide
 _COARSE_STROKE_PX = 2.2
 
 
@@ -148,10 +148,9 @@ class MarkFinder:
             if fit is None:
                 return None
             place = fit.row_px, fit.col_px
-            softer = _softened(blur, fit).rounded()
-            if softer == blur:
+            if _near_enough(blur, fit):
                 break
-            blur = softer
+            blur = _softened(blur, fit).rounded()
         return fit, shape, blur  # the fit's own template: blur differs only if it never settled
 
     def _colour(self, view: _View, shape: Template, fit: Fit) -> np.ndarray:
@@ -251,6 +250,12 @@ def _usable(
         return np.ones(size, bool)
     foreign = cv2.dilate(foreign, np.ones((3, 3), np.uint8))
     return np.asarray(foreign[rows - rows[0]][:, cols - cols[0]] == 0)
+
+
+def _near_enough(blur: Blur, fit: Fit) -> bool:
+    """The fit corrects for a blur a little off the template's; a quarter in variance is little."""
+    off = abs(fit.blur_row_var) / blur.row_px**2, abs(fit.blur_col_var) / blur.col_px**2
+    return max(off) < 0.25
 
 
 def _softened(blur: Blur, fit: Fit) -> Blur:

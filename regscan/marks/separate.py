@@ -5,7 +5,9 @@ by the light that falls on bare substrate nearby, so uneven light drops out, and
 each small pixel's colour is looked up in a table made once from the palette.
 """
 
+import math
 from dataclasses import dataclass
+from functools import reduce
 
 import cv2
 import numpy as np
@@ -17,6 +19,8 @@ from regscan.marks.light import to_light
 _LEVELS_COLOUR = 24  # steps per channel of the colour table
 _LEVELS_MONO = 256
 _COLOUR_SPREAD = 0.09  # colours this far apart (square-root light) are told apart with doubt
+_TOP = 1.1  # square-root light of the table's last level
+_PAPER_PITCH = 3
 _BARE = 0.12  # a pixel within this of the substrate's light is bare
 
 
@@ -25,13 +29,13 @@ class Coarse:
     """The shrunken frame.
 
     factor   full pixels per small pixel, on both axes.
-    covers   K x h x w float32, 0 bare .. 1 solid, how much of each ink.
+    covers   K of h x w float32, 0 bare .. 1 solid, how much of each ink.
     printed  h x w bool, anything at all printed there.
     paper    light of the bare substrate as a share of full scale over its colour: h x w.
     """
 
     factor: int
-    covers: np.ndarray
+    covers: list[np.ndarray]
     printed: np.ndarray
     paper: np.ndarray
 
@@ -59,36 +63,48 @@ class Separator:
         rows, cols = planes.shape[0] // factor, planes.shape[1] // factor
         cut = planes[: rows * factor, : cols * factor]
         small = cv2.resize(cut, (cols, rows), interpolation=cv2.INTER_AREA)
-        small = small.reshape(rows, cols, self.channels)
-        light = to_light(small, self.tone, float(np.iinfo(planes.dtype).max))
+        codes = cv2.split(small) if self.channels > 1 else [small]
+        full_scale = float(np.iinfo(planes.dtype).max)
+        light = [to_light(plane, self.tone, full_scale) for plane in codes]
         paper = self._paper(light)
-        share = light / paper[:, :, None]
         index = np.zeros((rows, cols), np.int32)
-        for channel in range(self.channels):
-            level = np.sqrt(np.clip(share[:, :, channel], 0.0, 1.2)) * (self.levels - 1) / 1.1
-            index = index * self.levels + np.minimum(level + 0.5, self.levels - 1).astype(np.int32)
-        covers = np.stack([plane[index] for plane in self.table])
-        gap = np.abs(np.sqrt(np.clip(share, 0, None)) - np.sqrt(self.palette.substrate)).max(axis=2)
-        return Coarse(factor, covers, gap > _BARE, paper)
+        printed = np.zeros((rows, cols), bool)
+        for plane, bare in zip(light, self.palette.substrate, strict=True):
+            root = cv2.sqrt(plane / paper)
+            printed |= np.abs(root - math.sqrt(bare)) > _BARE
+            level = np.minimum(root * ((self.levels - 1) / _TOP) + 0.5, self.levels - 1)
+            index = index * self.levels + level.astype(np.int32)
+        covers = [plane[index] for plane in self.table]
+        return Coarse(factor, covers, printed, paper)
 
-    def _paper(self, light: np.ndarray) -> np.ndarray:
-        """Light on bare substrate over the substrate's colour, smooth over the frame."""
-        share = light / np.maximum(self.palette.substrate, 0.02)
-        level, top = share.min(axis=2), share.max(axis=2)
+    def _paper(self, light: list[np.ndarray]) -> np.ndarray:
+        """Light on bare substrate over the substrate's colour, smooth over the frame.
+
+        Read from every third pixel: light is smooth, and the eye for it can be coarse.
+        """
+        shares = [
+            plane[::_PAPER_PITCH, ::_PAPER_PITCH] / max(float(bare), 0.02)
+            for plane, bare in zip(light, self.palette.substrate, strict=True)
+        ]
+        level, top = reduce(np.minimum, shares), reduce(np.maximum, shares)
+        rows, cols = light[0].shape
         grey = (level > 0.5 * top) & (level > 1e-3)
         if not grey.any():
-            return np.full(level.shape, max(float(level.max()), 1e-3), np.float32)
-        middle = self._bare_level(np.log(level[grey]))
-        bare = grey & (np.abs(np.log(np.maximum(level, 1e-6)) - middle) < 0.45)
+            return np.full((rows, cols), max(float(level.max()), 1e-3), np.float32)
+        field = self._bare_field(level, grey)
+        return np.asarray(cv2.resize(field, (cols, rows), interpolation=cv2.INTER_LINEAR))
+
+    def _bare_field(self, level: np.ndarray, grey: np.ndarray) -> np.ndarray:
+        """Smooth level of the bare substrate; pixels far from it are left out, twice."""
+        logs = np.log(np.maximum(level, 1e-6))
+        middle = self._bare_level(logs[grey])
         field = np.full(level.shape, np.exp(middle), np.float32)
-        size = max(level.shape) // 4 * 2 + 1
+        size = (max(level.shape) // 4 * 2 + 1,) * 2
         for spread in (0.45, 0.12):
-            bare &= np.abs(np.log(np.maximum(level, 1e-6) / field)) < spread
-            weight = cv2.blur(bare.astype(np.float32), (size, size), borderType=cv2.BORDER_ISOLATED)
+            bare = grey & (np.abs(logs - np.log(field)) < spread)
+            weight = cv2.blur(bare.astype(np.float32), size, borderType=cv2.BORDER_ISOLATED)
             total = cv2.blur(
-                np.where(bare, level, 0.0).astype(np.float32),
-                (size, size),
-                borderType=cv2.BORDER_ISOLATED,
+                (level * bare).astype(np.float32), size, borderType=cv2.BORDER_ISOLATED
             )
             field = np.where(weight > 0.02, total / np.maximum(weight, 1e-6), field)
         return np.asarray(field, np.float32)
@@ -108,7 +124,7 @@ class Separator:
 def _cover_table(palette: Palette, levels: int) -> np.ndarray:
     """K x levels^C float32: cover of each ink for every quantised colour."""
     channels = palette.inks.shape[1]
-    axis = (np.arange(levels) * 1.1 / (levels - 1)) ** 2
+    axis = (np.arange(levels) * _TOP / (levels - 1)) ** 2
     grid = np.stack(np.meshgrid(*[axis] * channels, indexing="ij"), axis=-1).reshape(-1, channels)
     distance, cover = line_distances(grid, palette)
     like = np.exp(-0.5 * (distance / _COLOUR_SPREAD) ** 2)

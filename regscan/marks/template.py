@@ -23,6 +23,7 @@ from regscan.marks.raster import coverage
 
 PHASES = 4  # samples per pixel in the template
 TILE = 3  # flats are read as means of 3 x 3 pixels
+_NEARLY = 1.25  # widths of the two axes closer than this count as one
 _EDGE_SHARE = 0.012  # a pixel belongs to the edge if 1 px of shift changes it by this
 
 
@@ -34,13 +35,17 @@ class Blur:
     col_px: float
 
     def rounded(self) -> "Blur":
-        """The nearest width on a ladder of 10 % rungs: the fit finds the rest."""
+        """The nearest width on a ladder of 15 % rungs, the same for both axes when they
+        are nearly alike: the fit finds the rest, and templates are costly to make."""
+        if max(self.row_px, self.col_px) < _NEARLY * min(self.row_px, self.col_px):
+            both = _rung(math.sqrt(self.row_px * self.col_px))
+            return Blur(both, both)
         return Blur(_rung(self.row_px), _rung(self.col_px))
 
 
 def _rung(width_px: float) -> float:
     clipped = min(max(width_px, 0.4), 12.0)
-    return round(1.1 ** round(math.log(clipped, 1.1)), 4)
+    return round(1.15 ** round(math.log(clipped, 1.15)), 4)
 
 
 def outline_px(shape: Shape, camera: Camera) -> Outline:
@@ -200,7 +205,7 @@ def _second(plane: np.ndarray, axis: int) -> np.ndarray:
     return np.asarray(np.roll(plane, 1, axis) - 2.0 * plane + np.roll(plane, -1, axis))
 
 
-@lru_cache(maxsize=96)
+@lru_cache(maxsize=64)
 def template(shape: Shape, camera: Camera, blur: Blur) -> Template:
     """The template of a shape, camera and blur, made once."""
     return Template(shape, camera, blur)
