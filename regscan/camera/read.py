@@ -1,15 +1,15 @@
 """camera.toml <-> Camera. docs/camera_file.md shows a whole file with every key."""
 
 import json
-import os
 from pathlib import Path
 from typing import Annotated, Any
 
 from pydantic import BaseModel, ConfigDict, Field, Strict, ValidationError
 
 from regscan.camera.camera import Camera, Direction, Mosaic, Tone
-from regscan.errors import BadCamera, BadOutput, Problem
+from regscan.errors import BadCamera, Problem
 from regscan.tomlfile import explain, read_toml, shown
+from regscan.wholefile import write_whole
 
 FORMAT = 1
 
@@ -95,16 +95,7 @@ def write_camera(camera: Camera, path: Path) -> None:
 
     Raises BadOutput when the place cannot be written to.
     """
-    path = Path(path)
-    part = path.with_name(f".{path.name}.{os.getpid()}.part")
-    try:
-        part.write_text(_as_toml(camera), encoding="utf-8")
-        os.replace(part, path)
-    except OSError as fault:
-        part.unlink(missing_ok=True)
-        what = f"cannot be written ({fault.strerror})"
-        cure = "choose a folder that is there and may be written to"
-        raise BadOutput(path, Problem("", what, cure)) from None
+    write_whole(Path(path), _as_toml(camera))
 
 
 def _as_toml(camera: Camera) -> str:
