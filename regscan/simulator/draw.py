@@ -57,10 +57,9 @@ def true_places(
     job: Job, camera: Camera, offsets: Mapping[str, tuple[float, float]], shot: Shot
 ) -> FrameTruth:
     """Where every visible mark lies, in px, when its ink is off by `offsets` (mm)."""
-    designs = [m for m in job.marks_seen(shot.camera, shot.edge) if job.ink(m.ink).measurable]
-    origin = shot.origin_px or _middle(designs, camera, shot)
+    origin = shot.origin_px or mid_frame_origin(job, camera, shot)
     marks = []
-    for design in designs:
+    for design in _visible(job, shot):
         offset = TrueOffset(*offsets.get(design.ink, IN_PLACE))
         row, col = camera.to_pixels(
             design.circumferential_mm + offset.circumferential_mm,
@@ -70,8 +69,13 @@ def true_places(
     return FrameTruth(origin, tuple(marks))
 
 
-def _middle(designs: list[MarkDesign], camera: Camera, shot: Shot) -> tuple[float, float]:
-    """The origin that puts the middle of the design's marks into the middle of the frame."""
+def _visible(job: Job, shot: Shot) -> list[MarkDesign]:
+    return [m for m in job.marks_seen(shot.camera, shot.edge) if job.ink(m.ink).measurable]
+
+
+def mid_frame_origin(job: Job, camera: Camera, shot: Shot) -> tuple[float, float]:
+    """(row, col) px of the mark set's zero that puts the design's marks mid-frame."""
+    designs = _visible(job, shot)
     places = [camera.to_pixels(d.circumferential_mm, d.lateral_mm) for d in designs] or [(0, 0)]
     rows, cols = [p[0] for p in places], [p[1] for p in places]
     return (

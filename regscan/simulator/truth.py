@@ -4,6 +4,7 @@ Signs as everywhere in regscan: + circumferential is late (toward the unwind),
 + lateral is toward the drive side.
 """
 
+import math
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -49,12 +50,21 @@ class FrameTruth:
     marks: tuple[TrueMark, ...]
 
     def mark(self, ink: str, edge: str = "") -> TrueMark:
-        """The mark of that ink; raises StopIteration when it was not drawn."""
-        return next(m for m in self.marks if m.ink == ink and (not edge or m.edge == edge))
+        """The mark of that ink; raises KeyError when it was not drawn."""
+        for mark in self.marks:
+            if mark.ink == ink and (not edge or mark.edge == edge):
+                return mark
+        raise KeyError(ink)
 
     def against(self, ink: str, reference: str) -> TrueOffset:
-        """True register offset of an ink against the reference ink, mm."""
-        own, ref = self.mark(ink).offset, self.mark(reference).offset
+        """True register offset of an ink against the reference ink, mm.
+
+        NaN when the reference is not in the frame.
+        """
+        own = self.mark(ink).offset
+        if all(mark.ink != reference for mark in self.marks):
+            return TrueOffset(math.nan, math.nan)
+        ref = self.mark(reference).offset
         return TrueOffset(
             own.circumferential_mm - ref.circumferential_mm, own.lateral_mm - ref.lateral_mm
         )
