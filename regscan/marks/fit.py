@@ -15,11 +15,11 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
+from regscan.marks.doubt import spread_ratio
 from regscan.marks.template import TILE, Template
 
 _MAX_ROUNDS = 8
 _HALF_PHASE = 0.14  # a little over an eighth of a pixel, so that rounds cannot swing
-_CORRELATION_PX = 5  # side of the block in which residuals may be one error
 _REJECT = 4.5  # residuals beyond this many sigmas start to lose weight
 _PARAMETERS = 11
 
@@ -74,7 +74,10 @@ class Fit:
 
 @dataclass(frozen=True, slots=True)
 class _Solution:
-    """theta of the 11 parts; inverse of their normal matrix; what is left over."""
+    """theta of the 11 parts; inverse of their normal matrix; what is left over.
+
+    bond   11 x P: how the 11 parts hang on the P that were free.
+    """
 
     theta: np.ndarray
     inverse: np.ndarray
@@ -82,6 +85,7 @@ class _Solution:
     residual: np.ndarray
     weight: np.ndarray
     noise: float
+    bond: np.ndarray
 
 
 def fit_mark(patch: Patch, template: Template, row_px: float, col_px: float) -> Fit | None:
@@ -157,7 +161,7 @@ def _solve(design: np.ndarray, light: np.ndarray, weight: np.ndarray) -> _Soluti
     residual = light - design @ theta
     freedom = max(float(np.count_nonzero(weight)) - _PARAMETERS, 1.0)
     noise = math.sqrt(float(weight @ (residual * residual)) / freedom)
-    return _Solution(theta, inverse, design, residual, weight, noise)
+    return _Solution(theta, inverse, design, residual, weight, noise, bond)
 
 
 def _invert(
@@ -197,14 +201,15 @@ def _slope_bond(theta: np.ndarray, normal: np.ndarray, square_sum: float) -> np.
 def _trust(solution: _Solution, template: Template) -> np.ndarray:
     """Weight 1 for pixels the model explains, falling to 0 for what does not belong.
 
-    Edges of real print are rough, so edge pixels are judged by their own spread.
+    Edges of real print are rough, so edge pixels are judged by their own spread, and by
+    its upper end: most pixels of the edge's band hardly feel how rough it is.
     """
     trust = np.ones_like(solution.residual)
     size = np.abs(solution.residual) * np.sqrt(solution.weight)
     for group in (template.edge, ~template.edge):
         used = size[group & (solution.weight > 0)]
         if used.size:
-            spread = 1.4826 * float(np.median(used)) + 1e-9
+            spread = float(np.quantile(used, 0.9)) / 1.645 + 1e-9
             excess = size[group] / (_REJECT * spread)
             trust[group] = np.clip(2.0 - excess, 0.0, 1.0) * (excess < 2.0)
             trust[group] = np.where(excess <= 1.0, 1.0, trust[group])
@@ -238,32 +243,11 @@ def _fit_of(
 
 
 def _covariance(solution: _Solution, template: Template) -> np.ndarray:
-    """2 x 2 covariance of the centre, px^2, from what the residuals really are.
-
-    Each pixel moves the centre by (its weight in the solution) x (its residual).
-    Neighbouring residuals are one error where the print is rough or the picture
-    was interpolated or compressed, so the moves are added up over blocks before
-    they are squared (a Bartlett-weighted sum over lags; Newey and West 1987, in
-    two dimensions). Never below what white noise of the flats alone would give.
-    """
-    gain = solution.inverse @ (solution.design * solution.weight[:, None]).T
+    """2 x 2 covariance of the centre, px^2: white noise, widened where residuals are not white."""
     # Shift = theta[4:6] / theta[3]; the contrast's own error is second order.
-    moves = gain[4:6] * solution.residual / solution.theta[3]
-    blocks = [_block_sums(move, template) for move in moves]
-    square = _CORRELATION_PX**2
-    rough = np.array([[float((a * b).sum()) for b in blocks] for a in blocks]) / square
     white = solution.noise**2 * solution.inverse[4:6, 4:6] / solution.theta[3] ** 2
-    return np.asarray(rough if np.trace(rough) > np.trace(white) else white)
-
-
-def _block_sums(move: np.ndarray, template: Template) -> np.ndarray:
-    rows, cols = template.shape_px
-    margin = _CORRELATION_PX
-    image = np.zeros((rows + 2 * margin, cols + 2 * margin))
-    image[
-        template.rows + template.half_rows + margin, template.cols + template.half_cols + margin
-    ] = move
-    size = (_CORRELATION_PX, _CORRELATION_PX)
-    return np.asarray(
-        cv2.boxFilter(image, -1, size, normalize=False, borderType=cv2.BORDER_CONSTANT)
+    design = solution.design @ solution.bond
+    ratio = spread_ratio(
+        design, solution.weight, solution.residual, solution.noise, template.sectors
     )
+    return np.asarray(white * max(ratio, 1.0))

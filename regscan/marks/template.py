@@ -24,6 +24,7 @@ from regscan.marks.raster import coverage
 PHASES = 4  # samples per pixel in the template
 TILE = 3  # flats are read as means of 3 x 3 pixels
 _NEARLY = 1.25  # widths of the two axes closer than this count as one
+_SECTOR_PX = 14  # outline per sector: longer than what ties the errors of neighbours
 _EDGE_SHARE = 0.012  # a pixel belongs to the edge if 1 px of shift changes it by this
 
 
@@ -66,6 +67,7 @@ class Template:
                            blur variance (row, col), as a fit of those planes sees it.
     room                   N, pixels that must lie around the place within the frame.
     edge                   N bool, True along the printed edge.
+    sectors                slices of the N places, one per direction from the centre.
     inside                 N bool, True where there is more ink than paper.
     """
 
@@ -103,14 +105,19 @@ class Template:
         tile[middle, middle] = ~near[middle, middle]
         covered = cv2.dilate(tile.astype(np.uint8), np.ones((TILE, TILE), np.uint8)) > 0
         chosen = tile | ~covered
-        rows, cols = np.nonzero(chosen)
-        self._flat_index = np.flatnonzero(chosen)
+        index = np.flatnonzero(chosen)
+        rows, cols = np.divmod(index, chosen.shape[1])
+        order, self.sectors = _by_sector(
+            rows - self.half_rows, cols - self.half_cols, self.area_per_growth_px
+        )
+        rows, cols = rows[order], cols[order]
+        self._flat_index = index[order]
         self.rows, self.cols = rows - self.half_rows, cols - self.half_cols
-        self.tile = tile[chosen]
+        self.tile = tile[rows, cols]
         self.room = np.where(self.tile, half, 0)
-        self.edge = edge[chosen]
+        self.edge = edge[rows, cols]
         self.softening = _softening(planes)
-        self.inside = planes[0][chosen] > 0.5
+        self.inside = planes[0][rows, cols] > 0.5
 
     def phase_of(self, row_px: float, col_px: float) -> tuple[tuple[int, int], int, int]:
         """The nearest phase of a centre, and the patch's middle pixel (row, col)."""
@@ -186,6 +193,20 @@ def _as_seen(plane: np.ndarray, blur: Blur) -> np.ndarray:
     # Sample k now holds the mean of samples k .. k + PHASES - 1: one whole pixel.
     return np.asarray(
         cv2.boxFilter(soft, -1, (PHASES, PHASES), anchor=(0, 0), borderType=cv2.BORDER_REPLICATE)
+    )
+
+
+def _by_sector(
+    rows: np.ndarray, cols: np.ndarray, outline_px: float
+) -> tuple[np.ndarray, tuple[slice, ...]]:
+    """Order the places by direction from the centre, cut into sectors of some px of outline."""
+    count = int(np.clip(outline_px / _SECTOR_PX, 8, 24))
+    turn = np.arctan2(rows, cols) / (2.0 * math.pi) + 0.5
+    sector = np.minimum((turn * count).astype(int), count - 1)
+    order = np.argsort(sector, kind="stable")
+    ends = np.cumsum(np.bincount(sector, minlength=count))
+    return order, tuple(
+        slice(int(start), int(end)) for start, end in zip([0, *ends[:-1]], ends, strict=True)
     )
 
 
