@@ -153,7 +153,7 @@ def set_odd_sizes_aside(frames: list[MeasuredFrame]) -> list[MeasuredFrame]:
 
 def gather(frames: Iterable[MeasuredFrame], folder: str) -> Measured:
     """The tables of all usable frames. Raises BadFrames when there is nothing in them."""
-    from regscan.offsets.table import mark_row, mark_table, offset_row, offset_table
+    from regscan.offsets.table import mark_table, offset_table
 
     frames = list(frames)
     used = [frame for frame in frames if not frame.why]
@@ -163,8 +163,8 @@ def gather(frames: Iterable[MeasuredFrame], folder: str) -> Measured:
     if all(mark.status == "missing" for frame in used for mark in frame.marks):
         raise BadFrames(folder, [_no_marks(len(used)), *_listed(skipped)])
     return Measured(
-        offset_table(offset_row(frame.info, one) for frame in used for one in frame.offsets),
-        mark_table(mark_row(frame.info, one) for frame in used for one in frame.marks),
+        offset_table((frame.info, one) for frame in used for one in frame.offsets),
+        mark_table((frame.info, one) for frame in used for one in frame.marks),
         skipped,
     )
 

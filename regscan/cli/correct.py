@@ -4,7 +4,7 @@ from regscan.cli.options import AsJson, ResultsFolder
 
 
 def correct(folder: ResultsFolder, json: AsJson = False) -> None:
-    """Say which station to move, which way and by how much."""
+    """Say which station to move, which way, by how much."""
     from regscan.cli.results import writing_to
     from regscan.cli.screen import print_json, show_corrections
     from regscan.run import load_run

@@ -12,7 +12,9 @@ PACKAGE = Path(regscan.__file__).parent
 
 
 def demo(out: OutFolder = None) -> None:
-    """Measure the bundled sample run; needs no argument. Default folder: regscan-demo."""
+    """Do the whole job on the bundled sample run.
+
+    Needs no argument; the results go to regscan-demo."""
     from regscan.cli.given import Wanted
     from regscan.cli.whole_run import FrameRun, run_frames
 

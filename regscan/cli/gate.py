@@ -6,7 +6,9 @@ from regscan.cli.options import AsJson, ResultsFolder
 
 
 def gate(folder: ResultsFolder, json: AsJson = False) -> None:
-    """Judge a run. Exit code 0 in register, 1 out of tolerance, 4 cannot be decided."""
+    """Pass or fail a run, also by its exit code.
+
+    0 in register, 1 out of tolerance, 4 cannot be decided."""
     from regscan.cli.results import writing_to
     from regscan.cli.screen import print_json, show_verdict
     from regscan.run import load_run

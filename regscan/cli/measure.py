@@ -18,7 +18,7 @@ def measure(
     overlays: Overlays = True,
     json: AsJson = False,
 ) -> None:
-    """Measure still frames: every colour's offset against the reference colour, in mm."""
+    """Measure still frames: each colour's offset in mm."""
     from regscan.cli.given import Wanted
     from regscan.cli.whole_run import FrameRun, run_frames
 

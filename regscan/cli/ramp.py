@@ -39,7 +39,7 @@ def ramp(
     overlays: Overlays = False,
     json: AsJson = False,
 ) -> None:
-    """Measure a run over speed ramps: who left tolerance, when, and for how many metres."""
+    """Measure a run: which colour left tolerance, when."""
     from regscan.cli.given import Wanted
     from regscan.cli.whole_run import FrameRun, run_frames, run_table
 

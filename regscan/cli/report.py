@@ -6,7 +6,7 @@ from regscan.cli.options import ResultsFolder
 
 
 def report(folder: ResultsFolder) -> None:
-    """Write report.html from the folder's run.json and tables."""
+    """Write one HTML page from a run's folder."""
     from regscan.cli.results import writing_to
     from regscan.report.page import write_report
 

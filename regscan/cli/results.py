@@ -3,7 +3,7 @@
 import os
 import shutil
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 
@@ -22,12 +22,17 @@ NAMES = (
 )
 
 
-def default_out(source: Path) -> Path:
-    """regscan-out/NAME in the current folder, NAME being that of the frames or the table."""
-    source = source.resolve()
-    if source.name == "offsets.csv":  # a table from a run's folder: never back into it
-        return OUT / f"{source.parent.name}-table"
-    return OUT / (source.stem if source.is_file() else source.name or "run")
+def default_out(sources: Sequence[Path]) -> Path:
+    """regscan-out/NAME in the current folder.
+
+    NAME is that of the folder of frames, or of the one picture or table.
+    """
+    first = sources[0].resolve()
+    if first.name == "offsets.csv":  # a table from a run's folder: never back into it
+        return OUT / f"{first.parent.name}-table"
+    if first.is_dir():
+        return OUT / (first.name or "run")
+    return OUT / (first.stem if len(sources) == 1 and first.is_file() else first.parent.name)
 
 
 @contextmanager

@@ -45,7 +45,7 @@ def run_frames(asked: FrameRun, json: bool) -> None:
     from regscan.pipeline import Task, decide, inputs_of, measure_frames, save_results
     from regscan.report.page import write_report
 
-    out = asked.out or default_out(asked.frames[0])
+    out = asked.out or default_out(asked.frames)
     with new_results(out) as draft:
         with frame_progress() as progress:
             measured = measure_frames(recording, job, cameras, progress)
@@ -66,7 +66,7 @@ def run_table(offsets: Path, wanted: Wanted, out: Path | None, json: bool) -> No
     from regscan.pipeline import Task, decide, inputs_of_table, save_results
     from regscan.report.page import write_report
 
-    out = out or default_out(offsets)
+    out = out or default_out([offsets])
     if (out / "offsets.csv").resolve() == offsets.resolve():
         cure = "give another folder with --out"
         raise BadOutput(out, Problem("", "holds the very table that is to be read", cure))

@@ -1,0 +1,61 @@
+"""How long a user waits for `regscan --help` and for a mistake in the job file.
+
+Both against `python -c "import typer"`, in turns in one run, because only the
+ratio means something on a shared machine. Wanted: at most 3 x.
+
+    python tests/bench/startup.py [--tiny]
+"""
+
+import statistics
+import subprocess
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+LIMIT = 3.0
+BAD_JOB = 'format = 1\nname = "Honey jar"\nreference = "blak"\n[press]\nrepeat_mm = -1\n'
+
+
+def seconds(arguments: list[str], expected: int) -> float:
+    """Wall time of one run of Python, from nothing to its exit code."""
+    start = time.perf_counter()
+    done = subprocess.run([sys.executable, *arguments], capture_output=True, check=False)
+    took = time.perf_counter() - start
+    assert done.returncode == expected, (arguments, done.returncode, done.stderr)
+    return took
+
+
+def measured(folder: Path, rounds: int) -> dict[str, float]:
+    """Median seconds of each case, the cases taken in turns."""
+    job = folder / "job.toml"
+    job.write_text(BAD_JOB)
+    cases = {
+        "import typer": (["-c", "import typer"], 0),
+        "regscan --help": (["-m", "regscan", "--help"], 0),
+        "a failing job": (["-m", "regscan", "measure", str(folder), "--job", str(job)], 3),
+    }
+    times: dict[str, list[float]] = {name: [] for name in cases}
+    for _ in range(rounds + 1):
+        for name, case in cases.items():
+            times[name].append(seconds(*case))
+    # The first round fills caches of files and byte code.
+    return {name: statistics.median(values[1:]) for name, values in times.items()}
+
+
+def main() -> int:
+    """Print medians and ratios; 1 when a ratio is over the limit."""
+    rounds = 3 if "--tiny" in sys.argv[1:] else 21
+    with tempfile.TemporaryDirectory() as folder:
+        times = measured(Path(folder), rounds)
+    base = times["import typer"]
+    print(f"start-up, median of {rounds} runs in turns")
+    for name, took in times.items():
+        print(f"  {name:15} {1000 * took:6.0f} ms   {took / base:4.2f} x")
+    worst = max(times.values()) / base
+    print(f"  limit {LIMIT} x: {'kept' if worst <= LIMIT else 'MISSED'}")
+    return 0 if worst <= LIMIT else 1
+
+
+if __name__ == "__main__":
+    sys.exit(main())
