@@ -71,11 +71,13 @@ def _inked_windows(cover: np.ndarray, shape: np.ndarray) -> list[Window]:
     Each is wide enough for the shape to be tried everywhere on its blob; a shape is not
     tried beyond the frame's border, where a mark would not be whole anyway.
     """
-    blobs = cv2.connectedComponentsWithStats((cover > _INKED).astype(np.uint8), connectivity=8)
+    inked = (cover > _INKED).astype(np.uint8)
+    outlines, _ = cv2.findContours(inked, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
     least = _LEAST_BLOB * float(shape.sum())
     windows = []
-    for left, top, width, height, area in blobs[2][1:]:
-        if area >= least:
+    for outline in outlines:
+        left, top, width, height = cv2.boundingRect(outline)
+        if width * height >= least:
             rows = _span(top, height, shape.shape[0], cover.shape[0])
             cols = _span(left, width, shape.shape[1], cover.shape[1])
             if rows and cols:

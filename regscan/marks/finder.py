@@ -163,8 +163,8 @@ class MarkFinder:
         cols = np.clip(shape.cols + col - corner[1], 0, codes.shape[1] - 1)
         seen, ink = light[rows, cols], shape.design(phase)[:, 3]
         usable = _usable(view.coarse, shape, place, corner, codes.shape[:2])[rows, cols]
-        parts = np.stack([1.0 - ink[usable], ink[usable]], axis=1)
-        paper, inked = np.linalg.lstsq(parts, seen[usable], rcond=None)[0]
+        parts = np.stack([1.0 - ink[usable], ink[usable]])
+        paper, inked = np.linalg.lstsq(parts @ parts.T, parts @ seen[usable], rcond=None)[0]
         return np.asarray(inked / np.maximum(paper, 1e-4) * view.palette.substrate)
 
 

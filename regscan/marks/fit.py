@@ -96,28 +96,32 @@ def fit_mark(patch: Patch, template: Template, row_px: float, col_px: float) -> 
     start = row_px, col_px
     reach = max(template.reach_rows, template.reach_cols)
     tiles = patch.tiles()
-    solution, converged = None, False
-    for turn in range(_MAX_ROUNDS):
+    for _ in range(_MAX_ROUNDS):
         phase, row, col = template.phase_of(row_px, col_px)
         light, weight = _gather(patch, tiles, template, (row, col))
         if np.count_nonzero(weight) < 4 * _PARAMETERS or not weight[template.inside].any():
             return None
         design = template.design(phase)
         solution = _solve(design, light, weight)
-        if turn > 0:
-            solution = _solve(design, light, weight * _trust(solution, template))
-        if solution.theta[3] == 0.0:
-            return None
-        shift = _shift(solution.theta, template.softening)
-        centre = template.centre_of(phase, row, col)
-        row_px, col_px = centre[0] + shift[0], centre[1] + shift[1]
+        row_px, col_px, converged = _moved(solution, template, (phase, row, col))
+        if converged:
+            solution = _solve(design, light, weight * _trust(solution, template), solution.bond)
+            row_px, col_px, converged = _moved(solution, template, (phase, row, col))
         if abs(row_px - start[0]) > reach or abs(col_px - start[1]) > reach:
             return None
-        converged = turn > 0 and max(abs(shift[0]), abs(shift[1])) <= _HALF_PHASE
         if converged:
             break
-    assert solution is not None
     return _fit_of(solution, template, (row_px, col_px), converged=converged)
+
+
+def _moved(
+    solution: _Solution, template: Template, at: tuple[tuple[int, int], int, int]
+) -> tuple[float, float, bool]:
+    """The centre a solution asks for, and whether the phase it was found at was near enough."""
+    shift = _shift(solution.theta, template.softening)
+    centre = template.centre_of(*at)
+    near = max(abs(shift[0]), abs(shift[1])) <= _HALF_PHASE
+    return centre[0] + shift[0], centre[1] + shift[1], near
 
 
 def _shift(theta: np.ndarray, softening: np.ndarray) -> tuple[float, float]:
@@ -127,8 +131,9 @@ def _shift(theta: np.ndarray, softening: np.ndarray) -> tuple[float, float]:
     or sharper, or the shift is not quite small, they answer a little less or more:
     the cross terms of the Taylor series, to first order.
     """
-    raw = theta[4:6] / theta[3]
-    softer = np.clip(theta[6:8] / theta[3], -2.0, 2.0)
+    contrast = theta[3] or 1e-12
+    raw = theta[4:6] / contrast
+    softer = np.clip(theta[6:8] / contrast, -2.0, 2.0)
     answer = 1.0 + softening @ softer + np.diag(softening) * raw**2 / 3.0
     row, col = np.clip(raw / np.clip(answer, 0.5, 2.0), -1.0, 1.0)
     return float(row), float(col)
@@ -152,11 +157,16 @@ def _gather(
     return light.astype(np.float64), weight.astype(np.float64)
 
 
-def _solve(design: np.ndarray, light: np.ndarray, weight: np.ndarray) -> _Solution:
+def _solve(
+    design: np.ndarray, light: np.ndarray, weight: np.ndarray, bond: np.ndarray | None = None
+) -> _Solution:
+    """Weighted least squares; how the light's slopes hang together is found unless given."""
     weighted = design * weight[:, None]
     normal, moment = weighted.T @ design, weighted.T @ light
-    theta, _ = _invert(normal, moment, np.eye(_PARAMETERS))
-    bond = _slope_bond(theta, normal, float(weight @ (light - design @ theta) ** 2))
+    if bond is None:
+        free, _ = _invert(normal, moment, np.eye(_PARAMETERS))
+        left = float(weight @ (light * light) - free @ moment)
+        bond = _slope_bond(free, normal, max(left, 0.0))
     theta, inverse = _invert(normal, moment, bond)
     residual = light - design @ theta
     freedom = max(float(np.count_nonzero(weight)) - _PARAMETERS, 1.0)
@@ -209,10 +219,10 @@ def _trust(solution: _Solution, template: Template) -> np.ndarray:
     for group in (template.edge, ~template.edge):
         used = size[group & (solution.weight > 0)]
         if used.size:
-            spread = float(np.quantile(used, 0.9)) / 1.645 + 1e-9
+            upper = int(0.9 * (used.size - 1))
+            spread = float(np.partition(used, upper)[upper]) / 1.645 + 1e-9
             excess = size[group] / (_REJECT * spread)
-            trust[group] = np.clip(2.0 - excess, 0.0, 1.0) * (excess < 2.0)
-            trust[group] = np.where(excess <= 1.0, 1.0, trust[group])
+            trust[group] = np.clip(2.0 - excess, 0.0, 1.0)
     return trust
 
 

@@ -100,8 +100,8 @@ class Template:
         tile = np.zeros_like(edge)
         half = TILE // 2
         middle = slice(half, None, TILE)
-        # A tile counts as flat where none of its pixels, nor one next to it, is edge.
-        near = cv2.dilate(edge.astype(np.uint8), np.ones((TILE + 2, TILE + 2), np.uint8)) > 0
+        # A tile counts as flat where none of its pixels is edge.
+        near = cv2.dilate(edge.astype(np.uint8), np.ones((TILE, TILE), np.uint8)) > 0
         tile[middle, middle] = ~near[middle, middle]
         covered = cv2.dilate(tile.astype(np.uint8), np.ones((TILE, TILE), np.uint8)) > 0
         chosen = tile | ~covered
