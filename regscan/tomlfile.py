@@ -137,10 +137,16 @@ def _explain_one(detail: Mapping[str, Any], place: str, keys: Mapping[str, str])
         named = [choice for choice in choices if choice]
         cure = suggest(str(detail["input"])[:64], named)
         return Problem(where, f"cannot be {shown(detail['input'])}", cure)
-    wanted = _WANTED.get(detail["type"], "{msg}").format(
-        msg=detail["msg"], **{k: v for k, v in detail.get("ctx", {}).items() if k != "msg"}
-    )
+    limits = {name: _plain(limit) for name, limit in detail.get("ctx", {}).items()}
+    wanted = _WANTED.get(detail["type"], "{msg}").format(**{"msg": detail["msg"], **limits})
     return Problem(where, f"{wanted}, not {shown(detail['input'])}", example)
+
+
+def _plain(limit: object) -> str:
+    """A limit as people write it: 0.00001 and not 1e-05."""
+    if isinstance(limit, float):
+        return f"{limit:.6f}".rstrip("0").rstrip(".")
+    return str(limit)
 
 
 _WANTED = {
@@ -150,10 +156,10 @@ _WANTED = {
     "string_type": "must be text in quotes",
     "list_type": "must be a list in square brackets",
     "finite_number": "must be a finite number",
-    "greater_than": "must be more than {gt:g}",
-    "greater_than_equal": "must be {ge:g} or more",
-    "less_than": "must be less than {lt:g}",
-    "less_than_equal": "must be {le:g} or less",
+    "greater_than": "must be more than {gt}",
+    "greater_than_equal": "must be {ge} or more",
+    "less_than": "must be less than {lt}",
+    "less_than_equal": "must be {le} or less",
     "too_short": "must hold at least {min_length} values",
     "too_long": "must hold at most {max_length} values",
     "string_too_short": "must not be empty",
