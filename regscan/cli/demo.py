@@ -1,24 +1,25 @@
 """regscan demo: the whole job on the sample that comes with regscan."""
 
 from pathlib import Path
+from typing import Annotated
 
 import typer
 
 import regscan
-from regscan.cli.options import OutFolder
 from regscan.errors import BadFrames, Problem
 
 PACKAGE = Path(regscan.__file__).parent
 
 
-def demo(out: OutFolder = None) -> None:
-    """Do the whole job on the bundled sample run.
-
-    Needs no argument; the results go to regscan-demo."""
+def demo(
+    out: Annotated[
+        Path, typer.Option("--out", metavar="DIR", help="Folder for the results.")
+    ] = Path("regscan-demo"),
+) -> None:
+    """Do the whole job on the bundled sample run."""
     from regscan.cli.given import Wanted
     from regscan.cli.whole_run import FrameRun, run_frames
 
-    out = out or Path("regscan-demo")
     typer.echo("An invented run: two slow-downs on a six-colour press.", err=True)
     run_frames(FrameRun("ramp", (sample("ramp"),), Wanted(), out, overlays=True), json=False)
 

@@ -1,0 +1,230 @@
+"""Writes the parts of docs/ that are told by the code itself.
+
+    python tests/generate_docs.py
+
+tests/test_docs.py fails when what stands in docs/ is not what this writes.
+"""
+
+import ast
+import re
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import typer.main
+
+import regscan
+from regscan import errors
+from regscan.cli.app import app
+from regscan.marks.flags import SENTENCES
+from regscan.offsets.columns import MARK_COLUMNS, OFFSET_COLUMNS, Column
+
+PACKAGE = Path(regscan.__file__).parent
+DOCS = Path(__file__).parent.parent / "docs"
+HEAD = "<!-- Written by `python tests/generate_docs.py`; edit the code, not this page. -->\n"
+KINDS = {"f8": "number", "i4": "whole number"}
+
+COMMANDS_HEAD = """# Commands
+
+`regscan COMMAND --help` says the same in the terminal.
+
+Results go to `regscan-out/NAME` in the current folder, NAME being that of the folder of
+frames (or of the single picture or table), unless `--out` names another. A new run takes
+the place of an older one in the same folder; other files there are left alone. Results
+appear together and whole, or not at all.
+
+A folder of frames may bring its own `job.toml`, `camera.toml`, `frames.csv` and
+`speed_log.csv`; an option goes before the folder's own file.
+
+People's text is printed on standard output, errors and progress on standard error. With
+`--json` standard output holds one JSON document and nothing else. Progress is shown in a
+terminal only; the environment variable `NO_COLOR` turns colour off.
+
+## Exit codes
+
+| code | meaning |
+|---|---|
+| 0 | done; for `gate`: in register |
+| 1 | `gate`: out of tolerance |
+| 2 | wrong usage of the command line |
+| 3 | bad input: one message names the file, every problem in it, and each cure |
+| 4 | `gate`: cannot be decided (too few good frames, or too much doubt for the tolerance) |
+| 130 | stopped with Ctrl-C; nothing was written |
+
+## Files in a run's folder
+
+| file | what it holds | written by |
+|---|---|---|
+| `offsets.csv` | one row per frame, mark set and colour ([columns](run_table.md)) | measure, ramp |
+| `marks.csv` | where each mark was found in its frame, and how it looked | measure, ramp |
+| `run.json` | what was measured and decided | measure, ramp |
+| `corrections.csv` | the moves, per station and axis | measure, ramp, correct |
+| `report.html` | everything to look at, in one file | measure, ramp, report |
+| `gate.xml` | one test case per station and axis, JUnit | gate |
+| `overlays/` | marked-up frames | measure, ramp with `--overlays` |
+"""
+
+TABLES_HEAD = """# Columns of the result tables
+
+CSV in UTF-8 with one header line. Where a value is not known its field is empty, never
+zero. Signs as in [conventions.md](conventions.md).
+"""
+
+FLAGS_HEAD = """# Flags: why a mark is trusted less
+
+`flags` in `marks.csv` is the sum of these numbers; 0 is a clean mark. The `note` of a
+doubtful or missing colour in `offsets.csv` gives the same reasons in words.
+"""
+
+MESSAGES_HEAD = """# Messages
+
+A message about bad input names the file, then every problem found in it: where, what, and
+after the arrow what to do about it.
+
+    job.toml: 2 problems
+      - reference: 'blak' is not among the inks -> did you mean 'black'?
+      - press.repeat_mm: is -1, must be over 0 -> for example: repeat_mm = 304.8
+
+All leave with exit code 3 and without results.
+"""
+
+
+def commands_page() -> str:
+    """Every command with its arguments and options."""
+    parts = [HEAD, COMMANDS_HEAD]
+    group: Any = typer.main.get_command(app)
+    for name, command in group.commands.items():
+        parts.append(f"\n## regscan {name}\n\n{_unwrapped(command.help or '')}\n")
+        shown = [param for param in command.params if param.name != "help"]
+        if shown:
+            parts.append("\n| argument or option | meaning |\n|---|---|\n")
+            parts += [f"| {_call(param)} | {_meaning(param)} |\n" for param in shown]
+    return "".join(parts)
+
+
+def _call(param: Any) -> str:
+    if param.param_type_name == "argument":
+        return f"`{param.metavar or param.name.upper()}`"
+    names = " ".join(f"`{opt}`" for opt in (*param.opts, *param.secondary_opts))
+    kind = "" if param.is_flag else f" {param.metavar or param.name.upper()}"
+    return names + kind
+
+
+def _meaning(param: Any) -> str:
+    default = param.default
+    known = default is not None and not param.required and not callable(default)
+    if getattr(param, "is_flag", False) and known:
+        chosen = param.opts if default else param.secondary_opts
+        return f"{param.help} Default: `{chosen[0]}`." if chosen else param.help
+    stated = known and "Default:" not in (param.help or "")
+    return f"{param.help} Default: `{default}`." if stated else param.help or ""
+
+
+def _unwrapped(text: str) -> str:
+    paragraphs = re.split(r"\n\s*\n", text.strip())
+    return "\n\n".join(" ".join(part.split()) for part in paragraphs)
+
+
+def run_table_page() -> str:
+    """Every column of offsets.csv and marks.csv."""
+    tables = {"offsets.csv": OFFSET_COLUMNS, "marks.csv": MARK_COLUMNS}
+    parts = [HEAD, TABLES_HEAD]
+    for name, columns in tables.items():
+        parts.append(f"\n## {name}\n\n| column | kind | meaning |\n|---|---|---|\n")
+        parts += [f"| `{c.name}` | {_kind(c)} | {c.meaning} |\n" for c in columns]
+    return "".join(parts)
+
+
+def _kind(column: Column) -> str:
+    return KINDS.get(column.dtype, "text")
+
+
+def flags_page() -> str:
+    """Every flag with its number and its sentence."""
+    rows = [f"| {flag.value} | `{flag.name}` | {text} |\n" for flag, text in SENTENCES.items()]
+    return "".join([HEAD, FLAGS_HEAD, "\n| number | name | meaning |\n|---|---|---|\n", *rows])
+
+
+def messages_page() -> str:
+    """Every kind of error, and the problems each part of regscan can name."""
+    parts = [HEAD, MESSAGES_HEAD, "\n## Kinds\n\n| slug | about |\n|---|---|\n"]
+    parts += [f"| `{kind.slug}` | {_first_line(kind)} |\n" for kind in _kinds(errors.RegscanError)]
+    parts.append("\n## Problems\n\n`…` stands for what was found.\n")
+    for path in sorted(PACKAGE.rglob("*.py")):
+        found = list(dict.fromkeys(problems_in(path)))
+        if found:
+            parts.append(f"\n### {path.relative_to(PACKAGE).as_posix()}\n\n")
+            parts.append("| problem | cure |\n|---|---|\n")
+            parts += [f"| {_cell(what)} | {_cell(cure)} |\n" for what, cure in found]
+    return "".join(parts)
+
+
+def _kinds(root: type[errors.RegscanError]) -> Iterator[type[errors.RegscanError]]:
+    for kind in root.__subclasses__():
+        yield kind
+        yield from _kinds(kind)
+
+
+def _first_line(kind: type) -> str:
+    return (kind.__doc__ or "").strip().partition("\n")[0]
+
+
+def _cell(text: str) -> str:
+    return text.replace("|", "\\|").replace("\n", " ").replace("<", "&lt;")
+
+
+def problems_in(path: Path) -> Iterator[tuple[str, str]]:
+    """(what, cure) of every Problem a source file can make, with `…` for what varies."""
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    for function in ast.walk(tree):
+        if not isinstance(function, ast.FunctionDef):
+            continue
+        names = _texts_by_name(function)
+        for node in ast.walk(function):
+            if isinstance(node, ast.Call) and getattr(node.func, "id", "") == "Problem":
+                given = dict(zip(("place", "what", "cure"), node.args, strict=False))
+                given |= {word.arg: word.value for word in node.keywords if word.arg}
+                what, cure = (_text(given.get(part), names) for part in ("what", "cure"))
+                if what != "…":
+                    yield what, cure
+
+
+def _texts_by_name(function: ast.FunctionDef) -> dict[str, str]:
+    texts: dict[str, str] = {}
+    for node in ast.walk(function):
+        if isinstance(node, ast.Assign) and isinstance(node.targets[0], ast.Name):
+            name, text = node.targets[0].id, _text(node.value, {})
+            texts[name] = f"{texts[name]} / {text}" if name in texts else text
+    return texts
+
+
+def _text(node: ast.expr | None, names: dict[str, str]) -> str:
+    """The words of a string expression; `…` for what only a run can tell."""
+    match node:
+        case None:
+            return ""
+        case ast.Constant(value=str(text)):
+            return text
+        case ast.JoinedStr(values=values):
+            return "".join(_text(value, names) for value in values)
+        case ast.BinOp(left=left, op=ast.Add(), right=right):
+            return _text(left, names) + _text(right, names)
+        case ast.IfExp(body=body, orelse=orelse):
+            either = [text for text in (_text(body, names), _text(orelse, names)) if text]
+            return " / ".join(either)
+        case ast.Name(id=name):
+            return names.get(name, "…")
+    return "…"
+
+
+PAGES = {
+    "commands.md": commands_page,
+    "run_table.md": run_table_page,
+    "flags.md": flags_page,
+    "messages.md": messages_page,
+}
+
+if __name__ == "__main__":
+    for name, page in PAGES.items():
+        (DOCS / name).write_text(page(), encoding="utf-8")
+        print(DOCS / name)
