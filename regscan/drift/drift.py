@@ -40,6 +40,7 @@ class Level:
     sd_mm      one standard deviation of mean_mm, with the frames' correlation in it;
                None when one frame without a doubt of its own is all there is.
     spread_mm  one standard deviation of single frames about the mean; None for one frame.
+    doubtful   True when no frame was good and doubtful ones had to do.
     """
 
     segment: int
@@ -48,6 +49,7 @@ class Level:
     mean_mm: float
     sd_mm: float | None
     spread_mm: float | None
+    doubtful: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,7 +81,8 @@ class Stretch:
     """Web outside tolerance, from where a colour left to where it came back.
 
     metres is None where the run has no web position; returned is False when
-    the run ends before the colour comes back.
+    the run ends before the colour comes back. Metres are web at the camera; the
+    speeds are those at which the station printed what the camera saw there.
     """
 
     from_frame: str
@@ -100,8 +103,8 @@ class Stretch:
 class Track:
     """One station on one axis as one camera (and web edge) saw it along the run.
 
-    settled    the level a correction and the gate should use (last hold, or all
-               frames of a run without ramps); None when nothing is usable.
+    settled    the level a correction and the gate should use (last hold that has one, or
+               all frames of a run without ramps); None when nothing is usable.
     flagged    True when the station needs attention; `reasons` says why, in words.
     """
 
