@@ -1,0 +1,87 @@
+"""One colour on one axis along the run, as one camera (and web edge) saw it."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from regscan.drift.frames import Frames
+from regscan.job.job import AXES, Axis, Job
+
+
+@dataclass(frozen=True, slots=True)
+class Series:
+    """Offsets in the order of the run; arrays of one length, one entry per frame.
+
+    frame      position in the run's list of frames.
+    value_mm   NaN where the colour was not found.
+    sd_mm      the frame's own doubt as measured; NaN where not known.
+    ok, doubtful   how far each value is trusted; neither: missing.
+    """
+
+    station: int
+    ink: str
+    camera: str
+    edge: str
+    axis: Axis
+    tolerance_mm: float
+    frame: np.ndarray
+    value_mm: np.ndarray
+    sd_mm: np.ndarray
+    ok: np.ndarray
+    doubtful: np.ndarray
+
+
+def all_series(table: np.ndarray, frames: Frames, job: Job) -> Iterator[Series]:
+    """Every colour the job says a camera should see, on both axes, seen or not.
+
+    The reference colour is among them with its zeros. In order of camera, edge,
+    station, axis.
+    """
+    for camera, edge in sorted(set(map(tuple, table[["camera", "edge"]].tolist()))):
+        mine = np.flatnonzero((table["camera"] == camera) & (table["edge"] == edge))
+        places = np.unique(frames.of_row[mine])
+        for ink in expected_inks(job, camera, edge):
+            rows = mine[table["ink"][mine] == ink]
+            where = np.searchsorted(places, frames.of_row[rows])
+            for axis in AXES:
+                yield _series(table[rows], where, places, (job, ink, camera, edge, axis))
+
+
+def expected_inks(job: Job, camera: str, edge: str) -> list[str]:
+    """Measurable inks a frame of that camera and edge should show, in print order.
+
+    A camera the job does not know (a table from elsewhere) should show them all.
+    """
+    try:
+        seen = {mark.ink for mark in job.marks_seen(camera, edge)}
+    except KeyError:
+        seen = {mark.ink for mark in job.marks}
+    return [s.ink for s in job.press.stations if s.ink in seen and job.ink(s.ink).measurable]
+
+
+def _series(
+    rows: np.ndarray,
+    where: np.ndarray,
+    places: np.ndarray,
+    about: tuple[Job, str, str, str, Axis],
+) -> Series:
+    job, ink, camera, edge, axis = about
+    value, sd = np.full(len(places), np.nan), np.full(len(places), np.nan)
+    value[where], sd[where] = rows[f"{axis}_mm"], rows[f"{axis}_sd_mm"]
+    status = np.full(len(places), "missing", dtype="U8")
+    status[where] = rows["status"]
+    seen = np.isfinite(value)
+    return Series(
+        station=job.station_of(ink).number,
+        ink=ink,
+        camera=camera,
+        edge=edge,
+        axis=axis,
+        tolerance_mm=job.tolerance_for(ink).of(axis),
+        frame=places,
+        value_mm=np.where(status == "missing", np.nan, value),
+        sd_mm=sd,
+        ok=seen & (status == "ok"),
+        doubtful=seen & (status == "doubtful"),
+    )
