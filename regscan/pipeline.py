@@ -4,7 +4,7 @@ It does no arithmetic on images or offsets; each step lies in its own room.
 """
 
 from collections import Counter
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from functools import partial
@@ -28,18 +28,23 @@ from regscan.run import Inputs, Run, SkippedFrame
 from regscan.workers import map_in_order
 
 Progress = Callable[[int, int], None]  # (frames done, frames in all)
+PRELOAD = ("regscan.pipeline", "regscan.recording.picture", "cv2")  # what every worker needs
 SHOWN = 12  # problems listed in one message; the rest are counted
 
 
 @dataclass(frozen=True, slots=True)
 class MeasuredFrame:
-    """What one frame gave; `why` says why it gave nothing and is "" for a used frame."""
+    """What one frame gave.
+
+    why, cure   why it gave nothing and what to do about it; "" for a used frame.
+    """
 
     info: FrameInfo
     size: tuple[int, ...] = ()
     marks: tuple[Mark, ...] = ()
     offsets: tuple[Offset, ...] = ()
     why: str = ""
+    cure: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +82,8 @@ class FrameMeasurer:
         try:
             frame = read_frame(source)
         except BadFrames as bad:
-            return MeasuredFrame(info, why="; ".join(problem.what for problem in bad.problems))
+            problem = bad.problems[0]
+            return MeasuredFrame(info, why=problem.what, cure=problem.cure)
         camera = self.cameras[info.camera]
         marks = self.finder(info, camera).measure(frame)
         offsets = measure_offsets(marks, self.job, camera)
@@ -105,7 +111,7 @@ def measure_frames(
     check_cameras(recording, job, cameras)
     prepare = partial(FrameMeasurer, job, cameras)
     frames: list[MeasuredFrame] = []
-    for frame in map_in_order(prepare, recording.sources, preload=["regscan.pipeline"]):
+    for frame in map_in_order(prepare, recording.sources, PRELOAD):
         frames.append(frame)
         progress(len(frames), len(recording.sources))
     return gather(set_odd_sizes_aside(frames), recording.folder)
@@ -130,7 +136,7 @@ def check_cameras(recording: Recording, job: Job, cameras: Mapping[str, Camera])
     raise BadFrames(recording.folder, problems)
 
 
-def set_odd_sizes_aside(frames: list[MeasuredFrame]) -> list[MeasuredFrame]:
+def set_odd_sizes_aside(frames: Sequence[MeasuredFrame]) -> list[MeasuredFrame]:
     """Frames of a camera that differ in size from most of it become skipped ones.
 
     A change of size is a change of camera set-up, so its scale cannot be trusted.
@@ -146,26 +152,25 @@ def set_odd_sizes_aside(frames: list[MeasuredFrame]) -> list[MeasuredFrame]:
             return frame
         rows, cols = frame.size
         wanted = "{1} x {0}".format(*usual[frame.info.camera])
-        return MeasuredFrame(frame.info, why=f"is {cols} x {rows} pixels, the others are {wanted}")
+        why = f"is {cols} x {rows} pixels, the others are {wanted}"
+        return MeasuredFrame(frame.info, why=why, cure="measure it by itself")
 
     return [judged(frame) for frame in frames]
 
 
-def gather(frames: Iterable[MeasuredFrame], folder: str) -> Measured:
+def gather(frames: Sequence[MeasuredFrame], folder: str) -> Measured:
     """The tables of all usable frames. Raises BadFrames when there is nothing in them."""
     from regscan.offsets.table import mark_table, offset_table
 
-    frames = list(frames)
     used = [frame for frame in frames if not frame.why]
-    skipped = tuple(SkippedFrame(frame.info.name, frame.why) for frame in frames if frame.why)
     if not used:
-        raise BadFrames(folder, _listed(skipped))
+        raise BadFrames(folder, _set_aside(frames))
     if all(mark.status == "missing" for frame in used for mark in frame.marks):
-        raise BadFrames(folder, [_no_marks(len(used)), *_listed(skipped)])
+        raise BadFrames(folder, [_no_marks(len(used)), *_set_aside(frames)])
     return Measured(
         offset_table((frame.info, one) for frame in used for one in frame.offsets),
         mark_table((frame.info, one) for frame in used for one in frame.marks),
-        skipped,
+        tuple(SkippedFrame(frame.info.name, frame.why) for frame in frames if frame.why),
     )
 
 
@@ -178,12 +183,11 @@ def _no_marks(frames: int) -> Problem:
     )
 
 
-def _listed(skipped: tuple[SkippedFrame, ...]) -> list[Problem]:
-    problems = [
-        Problem(one.frame, one.why, "take it again or leave it out") for one in skipped[:SHOWN]
-    ]
-    if len(skipped) > SHOWN:
-        problems.append(Problem("", f"and {len(skipped) - SHOWN} more frames", "as above"))
+def _set_aside(frames: Sequence[MeasuredFrame]) -> list[Problem]:
+    bad = [frame for frame in frames if frame.why]
+    problems = [Problem(frame.info.name, frame.why, frame.cure) for frame in bad[:SHOWN]]
+    if len(bad) > SHOWN:
+        problems.append(Problem("", f"and {len(bad) - SHOWN} more frames", "as above"))
     return problems
 
 
