@@ -1,0 +1,109 @@
+"""Moves that bring each colour back: minus its settled offset, in whole steps, or leave alone.
+
+The tool advises and moves nothing. A move inside the dead band is not advised:
+it would chase noise. See docs/how/corrections.md.
+"""
+
+import csv
+import io
+import math
+from collections.abc import Sequence
+from dataclasses import fields
+from pathlib import Path
+
+from regscan.drift.drift import Drift, Track
+from regscan.job.job import AXES, Axis, Job, Station
+from regscan.verdict.verdict import Correction
+from regscan.verdict.views import View, settled_view
+from regscan.wholefile import write_whole
+
+SIGMAS = 2.0
+TOLERANCE_SHARE = 0.25
+NOT_MEASURED = "not measured"
+
+
+def propose_moves(drift: Drift, job: Job) -> tuple[Correction, ...]:
+    """One Correction per station and axis, in print order; every station is listed.
+
+    The reference gets no move. A colour that is invisible, was never found or never
+    settled has None for its numbers, and words that say why.
+    """
+    return tuple(
+        _correction(_of(drift.tracks, station.ink, axis), station, axis, job)
+        for station in job.press.stations
+        for axis in AXES
+    )
+
+
+def dead_band_mm(view: View, step_mm: float, tolerance_mm: float) -> float:
+    """Offsets smaller than this are left alone: half a step, twice the doubt of the level,
+    a quarter of the tolerance, whichever is largest (common practice, no source)."""
+    doubt = SIGMAS * (view.sd_mm or 0.0)
+    return max(step_mm / 2.0, doubt, TOLERANCE_SHARE * tolerance_mm)
+
+
+def move_words(axis: Axis, move_mm: float) -> str:
+    """A move in the press's words; + retards, + is toward the drive side; "leave" for none."""
+    if move_mm == 0.0:
+        return "leave"
+    if axis == "circumferential":
+        return f"{'retard' if move_mm > 0 else 'advance'} {_length(move_mm)}"
+    side = "drive" if move_mm > 0 else "operator"
+    return f"move {_length(move_mm)} toward {side} side"
+
+
+def _length(move_mm: float) -> str:
+    """A length without digits that are not there: 0.12 mm, 0.005 mm."""
+    text = f"{abs(move_mm):.4f}".rstrip("0")
+    whole, _, decimals = text.partition(".")
+    return f"{whole}.{decimals:0<2} mm"
+
+
+def _of(tracks: Sequence[Track], ink: str, axis: Axis) -> list[Track]:
+    return [track for track in tracks if track.ink == ink and track.axis == axis]
+
+
+def _correction(tracks: list[Track], station: Station, axis: Axis, job: Job) -> Correction:
+    if station.ink == job.reference:
+        words = "leave (reference)"
+        return Correction(station.number, station.ink, axis, 0.0, 0, words, 0.0, 0.0)
+    view = settled_view(tracks)
+    if view is None:
+        words = f"{NOT_MEASURED}: {_why_not(tracks, station, job)}"
+        return Correction(station.number, station.ink, axis, None, None, words, None, None)
+    step = station.steps.of(axis)
+    band = dead_band_mm(view, step, job.tolerance_for(station.ink).of(axis))
+    # Half a step goes outward, so that whatever lies outside the dead band is moved.
+    steps = int(math.copysign(math.floor(abs(view.offset_mm) / step + 0.5), -view.offset_mm))
+    steps = 0 if abs(view.offset_mm) < band else steps
+    move = round(steps * step, 9)
+    words = "; ".join(part for part in (move_words(axis, move), view.apart) if part)
+    remaining = view.offset_mm + move
+    return Correction(station.number, station.ink, axis, move, steps, words, remaining, view.sd_mm)
+
+
+def _why_not(tracks: list[Track], station: Station, job: Job) -> str:
+    if not job.ink(station.ink).measurable:
+        return "the ink leaves no visible mark"
+    if any(track.settled for track in tracks):
+        return "only doubtful marks were seen"
+    if any(track.frames_ok for track in tracks):
+        return "the colour never settled at one speed"
+    return "the colour was not found"
+
+
+def write_corrections(path: Path, corrections: Sequence[Correction]) -> None:
+    """corrections.csv in the contract's columns, whole or not at all. Raises BadOutput."""
+    names = [field.name for field in fields(Correction)]
+    text = io.StringIO()
+    writer = csv.writer(text, lineterminator="\n")
+    writer.writerow(names)
+    for correction in corrections:
+        writer.writerow([_cell(getattr(correction, name)) for name in names])
+    write_whole(path, text.getvalue())
+
+
+def _cell(value: object) -> str:
+    if value is None:
+        return ""
+    return f"{value:.6f}" if isinstance(value, float) else str(value)
