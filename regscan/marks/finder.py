@@ -31,10 +31,10 @@ from regscan.marks.quality import (
     status_of,
 )
 from regscan.marks.separate import Coarse, Separator
-from regscan.marks.template import Blur, Template, template
+from regscan.marks.template import Appearance, Template, template
 from regscan.recording.frame import Frame
 
-_FIRST_BLUR = Blur(1.1, 1.1)
+_FIRST_LOOK = Appearance(1.1, 1.1)
 _COARSE_SIZE_PX = 9  # a mark in the coarse picture is about this many pixels wide
 _COARSE_STROKE_PX = 2.2
 
@@ -71,16 +71,16 @@ class MarkFinder:
         factor = max(1, min(self._factor, *(side // 16 for side in planes.shape[:2])))
         view = _View(planes, separator.separate(planes, factor), separator.palette)
         choice = self._choose(view)
-        marks, blur = [], _FIRST_BLUR
+        marks, look = [], _FIRST_LOOK
         for number, design in enumerate(self.designs):
-            mark, blur = self._measure_one(view, design, number, choice, blur)
+            mark, look = self._measure_one(view, design, number, choice, look)
             marks.append(mark)
         return _flag_smears(marks)
 
     def _coarse_factor(self) -> int:
         sizes, strokes = [], []
         for design in self.designs:
-            shape = template(design.shape, self.camera, _FIRST_BLUR)
+            shape = template(design.shape, self.camera, _FIRST_LOOK)
             sizes.append(2.0 * min(shape.reach_rows, shape.reach_cols))
             strokes.append(_stroke_mm(design) / self.camera.mm_per_px)
         if not sizes:
@@ -97,50 +97,50 @@ class MarkFinder:
     def _choose(self, view: _View) -> Assignment:
         found: list[Candidate] = []
         for number, design in enumerate(self.designs):
-            shape = _coarse_shape(self._template(design, _FIRST_BLUR), view.coarse.factor)
+            shape = _coarse_shape(self._template(design, _FIRST_LOOK), view.coarse.factor)
             ink = view.palette.names.index(design.ink)
             found += candidates(view.coarse, ink, shape, number)
         return assign(found, self._places_px, WINDOW_MM / self.camera.mm_per_px)
 
-    def _template(self, design: MarkDesign, blur: Blur) -> Template:
-        return template(design.shape, self.camera, blur)
+    def _template(self, design: MarkDesign, look: Appearance) -> Template:
+        return template(design.shape, self.camera, look)
 
     def _measure_one(
-        self, view: _View, design: MarkDesign, number: int, choice: Assignment, blur: Blur
-    ) -> tuple[Mark, Blur]:
+        self, view: _View, design: MarkDesign, number: int, choice: Assignment, look: Appearance
+    ) -> tuple[Mark, Appearance]:
         missing = Mark(design.ink, design.edge, "missing")
         candidate = choice.chosen.get(number)
         if candidate is None:
-            return missing, blur
-        shape = self._template(design, blur)
+            return missing, look
+        shape = self._template(design, look)
         size = view.planes.shape[0], view.planes.shape[1]
         if cut_share(candidate.row_px, candidate.col_px, shape, size) > 0.3:
-            return replace(missing, flags=MarkFlag.CLIPPED), blur
-        fitted = self._fit(view, design, candidate, blur)
+            return replace(missing, flags=MarkFlag.CLIPPED), look
+        fitted = self._fit(view, design, candidate, look)
         if fitted is None:
-            return replace(missing, flags=MarkFlag.NO_FIT), blur
-        fit, shape, blur = fitted
+            return replace(missing, flags=MarkFlag.NO_FIT), look
+        fit, shape, look = fitted
         expected = view.palette.ink(design.ink) - view.palette.substrate
         direction = ink_direction(
             view.palette.substrate, view.palette.ink(design.ink), self.camera.tone
         )
         if fit.contrast * float(expected @ direction) <= 0.0:
-            return replace(missing, flags=MarkFlag.INK_UNSURE), blur
+            return replace(missing, flags=MarkFlag.INK_UNSURE), look
         flags = fit_flags(fit, shape, size)
         flags |= ink_flags(self._colour(view, shape, fit), view.palette, design.ink)
         if choice.rivals.get(number, 0.0) > LIMITS.rival_likeness:
             flags |= MarkFlag.INK_UNSURE
-        return _mark(design, fit, shape, blur, flags), blur
+        return _mark(design, fit, shape, look, flags), look
 
     def _fit(
-        self, view: _View, design: MarkDesign, candidate: Candidate, blur: Blur
-    ) -> tuple[Fit, Template, Blur] | None:
+        self, view: _View, design: MarkDesign, candidate: Candidate, look: Appearance
+    ) -> tuple[Fit, Template, Appearance] | None:
         """Fit, then again with the softness the first fit saw, until that agrees."""
         ink = view.palette.ink(design.ink)
         direction = ink_direction(view.palette.substrate, ink, self.camera.tone)
         place = candidate.row_px, candidate.col_px
         for _ in range(4):
-            shape = self._template(design, blur)
+            shape = self._template(design, look)
             corner, codes = _crop(view.planes, shape, place, view.coarse.factor)
             usable = _usable(view.coarse, shape, place, corner, codes.shape[:2])
             patch = ink_patch(codes, direction, self.camera.tone, usable, corner)
@@ -148,10 +148,10 @@ class MarkFinder:
             if fit is None:
                 return None
             place = fit.row_px, fit.col_px
-            if _near_enough(blur, fit):
+            if _near_enough(look, fit):
                 break
-            blur = _softened(blur, fit).rounded()
-        return fit, shape, blur  # the fit's own template: blur differs only if it never settled
+            look = _seen(look, fit).rounded()
+        return fit, shape, look  # the fit's own template: look differs only if it never settled
 
     def _colour(self, view: _View, shape: Template, fit: Fit) -> np.ndarray:
         """Light of the ink over the light of the paper beside it, times the substrate, C."""
@@ -252,22 +252,27 @@ def _usable(
     return np.asarray(foreign[rows - rows[0]][:, cols - cols[0]] == 0)
 
 
-def _near_enough(blur: Blur, fit: Fit) -> bool:
-    """The fit corrects for a blur a little off the template's; a quarter in variance is little."""
-    off = abs(fit.blur_row_var) / blur.row_px**2, abs(fit.blur_col_var) / blur.col_px**2
-    return max(off) < 0.25
+def _near_enough(look: Appearance, fit: Fit) -> bool:
+    """The fit corrects for an appearance a little off the template's: a quarter in
+    variance, a fifth of a pixel in growth."""
+    off = abs(fit.blur_row_var) / look.row_px**2, abs(fit.blur_col_var) / look.col_px**2
+    return max(off) < 0.25 and abs(fit.growth_px) < 0.2
 
 
-def _softened(blur: Blur, fit: Fit) -> Blur:
-    """The blur a fit saw: the template's and what it found on top."""
+def _seen(look: Appearance, fit: Fit) -> Appearance:
+    """The appearance a fit saw: the template's and what it found on top."""
 
     def width(own: float, extra: float) -> float:
         return math.sqrt(max(own**2 + float(np.clip(extra, -0.6 * own**2, 3.0 * own**2)), 0.16))
 
-    return Blur(width(blur.row_px, fit.blur_row_var), width(blur.col_px, fit.blur_col_var))
+    return Appearance(
+        width(look.row_px, fit.blur_row_var),
+        width(look.col_px, fit.blur_col_var),
+        look.growth_px + float(np.clip(fit.growth_px, -1.5, 1.5)),
+    )
 
 
-def _mark(design: MarkDesign, fit: Fit, shape: Template, blur: Blur, flags: MarkFlag) -> Mark:
+def _mark(design: MarkDesign, fit: Fit, shape: Template, look: Appearance, flags: MarkFlag) -> Mark:
     return Mark(
         ink=design.ink,
         edge=design.edge,
@@ -279,7 +284,7 @@ def _mark(design: MarkDesign, fit: Fit, shape: Template, blur: Blur, flags: Mark
         row_col_covar=fit.row_col_covar,
         flags=flags,
         contrast=fit.contrast,
-        edge_px=math.sqrt(blur.row_px * blur.col_px),
+        edge_px=math.sqrt(look.row_px * look.col_px),
         area_ratio=area_ratio(fit, shape),
         misfit=fit.misfit,
     )

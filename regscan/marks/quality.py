@@ -73,7 +73,8 @@ def fit_flags(fit: Fit, template: Template, size: tuple[int, int]) -> MarkFlag:
 
 def area_ratio(fit: Fit, template: Template) -> float:
     """Inked area over the design's, from the growth the fit found."""
-    return 1.0 + fit.growth_px * template.area_per_growth_px / template.area_px
+    grown = template.grown_area_px + fit.growth_px * template.area_per_growth_px
+    return grown / template.area_px
 
 
 def cut_share(row: float, col: float, template: Template, size: tuple[int, int]) -> float:

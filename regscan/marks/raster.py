@@ -9,27 +9,24 @@ import math
 
 import numpy as np
 
+from regscan.marks.outline import Outline, signed_area
 
-def coverage(polygons: tuple[np.ndarray, ...], rows: int, cols: int) -> np.ndarray:
+
+def coverage(polygons: Outline, rows: int, cols: int) -> np.ndarray:
     """rows x cols float32 in 0..1 of an even-odd outline; holes must lie inside the body.
 
     polygons   each N x 2 (row, col) in cells from the grid's corner; they must lie within
                the grid.
     """
-    body = max(polygons, key=lambda p: abs(_signed_area(p)))
+    body = max(polygons, key=lambda p: abs(signed_area(p)))
     total = np.zeros((rows, cols + 2))
     for polygon in polygons:
         # Body and holes turn opposite ways, so that holes are taken away.
         wanted = 1.0 if polygon is body else -1.0
-        path = polygon if _signed_area(polygon) * wanted > 0.0 else polygon[::-1]
+        path = polygon if signed_area(polygon) * wanted > 0.0 else polygon[::-1]
         for start, end in zip(path, np.roll(path, -1, axis=0), strict=True):
             _add_edge(total, start, end)
     return np.clip(np.abs(total.cumsum(axis=1)[:, :cols]), 0.0, 1.0).astype(np.float32)
-
-
-def _signed_area(polygon: np.ndarray) -> float:
-    row, col = polygon.T
-    return 0.5 * float(row @ np.roll(col, -1) - col @ np.roll(row, -1))
 
 
 def _add_edge(total: np.ndarray, start: np.ndarray, end: np.ndarray) -> None:

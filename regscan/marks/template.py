@@ -18,30 +18,38 @@ import numpy as np
 
 from regscan.camera.camera import Camera
 from regscan.job.layout import Shape
-from regscan.marks.outline import Outline, outline_mm
+from regscan.marks.outline import Outline, grown, outline_area, outline_mm
 from regscan.marks.raster import coverage
 
 PHASES = 4  # samples per pixel in the template
+_CENTRE_PX = 0.5  # from the middle pixel's centre to the mark's at phase 0
 TILE = 3  # flats are read as means of 3 x 3 pixels
-_NEARLY = 1.25  # widths of the two axes closer than this count as one
+_NEARLY = 1.4  # widths of the two axes closer than this count as one
 _SECTOR_PX = 14  # outline per sector: longer than what ties the errors of neighbours
+_GROWTH_RUNG_PX = 0.25
 _EDGE_SHARE = 0.012  # a pixel belongs to the edge if 1 px of shift changes it by this
 
 
 @dataclass(frozen=True, slots=True)
-class Blur:
-    """Gaussian width of the optics on each image axis, px (one sigma)."""
+class Appearance:
+    """How a printed mark differs from its drawn outline, px.
+
+    row_px, col_px   Gaussian width of its edge on each image axis (one sigma).
+    growth_px        how far every edge has spread outward (dot gain).
+    """
 
     row_px: float
     col_px: float
+    growth_px: float = 0.0
 
-    def rounded(self) -> "Blur":
-        """The nearest width on a ladder of 15 % rungs, the same for both axes when they
-        are nearly alike: the fit finds the rest, and templates are costly to make."""
+    def rounded(self) -> "Appearance":
+        """The nearest one of a ladder of widths (15 % rungs, the same for both axes when
+        they are nearly alike) and growths: the fit finds the rest, templates are costly."""
+        growth = round(self.growth_px / _GROWTH_RUNG_PX) * _GROWTH_RUNG_PX
         if max(self.row_px, self.col_px) < _NEARLY * min(self.row_px, self.col_px):
             both = _rung(math.sqrt(self.row_px * self.col_px))
-            return Blur(both, both)
-        return Blur(_rung(self.row_px), _rung(self.col_px))
+            return Appearance(both, both, growth)
+        return Appearance(_rung(self.row_px), _rung(self.col_px), growth)
 
 
 def _rung(width_px: float) -> float:
@@ -49,16 +57,17 @@ def _rung(width_px: float) -> float:
     return round(1.15 ** round(math.log(clipped, 1.15)), 4)
 
 
-def outline_px(shape: Shape, camera: Camera) -> Outline:
+def outline_px(shape: Shape, camera: Camera, growth_px: float = 0.0) -> Outline:
     """A shape's outline as (row, col) px about its centre, as this camera sees it."""
     inverse = np.linalg.inv(np.array(camera.matrix))
-    return tuple(polygon @ inverse.T for polygon in outline_mm(shape))
+    return grown(tuple(polygon @ inverse.T for polygon in outline_mm(shape)), growth_px)
 
 
 class Template:
-    """One shape, camera and blur. Arrays are float64; N is the number of chosen pixels.
+    """One shape, camera and appearance. Arrays are float64; N is the number of chosen pixels.
 
-    area_px                printed area; area_per_growth_px is its change per px of growth.
+    area_px                area of the design; grown_area_px of the outline as it appears;
+                           area_per_growth_px is the latter's change per px of growth.
     reach_rows, reach_cols how far the outline reaches from its centre, px.
     half_rows, half_cols   the patch holds 2 * half + 1 pixels on each axis.
     rows, cols             N places in the patch, relative to its middle pixel.
@@ -71,20 +80,20 @@ class Template:
     inside                 N bool, True where there is more ink than paper.
     """
 
-    def __init__(self, shape: Shape, camera: Camera, blur: Blur) -> None:
-        polygons = outline_px(shape, camera)
+    def __init__(self, shape: Shape, camera: Camera, look: Appearance) -> None:
+        polygons = outline_px(shape, camera, look.growth_px)
         corners = np.concatenate(polygons)
         reach = np.abs(corners).max(axis=0)
-        margin = 3.0 + 2.5 * max(blur.row_px, blur.col_px)
+        margin = 3.0 + 2.5 * max(look.row_px, look.col_px)
         # Outside the mark, paper as wide as a third of it, to know the light on all sides.
         self.half_rows, self.half_cols = (math.ceil(r + max(margin, 0.7 * r)) for r in reach)
         self.reach_rows, self.reach_cols = float(reach[0]), float(reach[1])
         self.shape_px = (2 * self.half_rows + 1, 2 * self.half_cols + 1)
-        ink, centre = _fill(polygons, self.half_rows, self.half_cols)
-        self._centre = centre
-        self.area_px = float(ink.sum()) / PHASES**2
-        self._planes = _pixel_planes(ink, blur)
-        self.area_per_growth_px = float(self._phase_planes((2, 2))[5].sum())
+        ink = _fill(shape, camera, look.growth_px, (self.half_rows, self.half_cols))
+        design = outline_area(outline_px(shape, camera))
+        self.area_px, self.grown_area_px = design, float(ink.sum()) / PHASES**2
+        self.area_per_growth_px = sum(_length(polygon) for polygon in polygons)
+        self._planes = _pixel_planes(ink, look, self.area_per_growth_px)
         self._choose_pixels()
         self._designs: dict[tuple[int, int], np.ndarray] = {}
 
@@ -122,9 +131,9 @@ class Template:
     def phase_of(self, row_px: float, col_px: float) -> tuple[tuple[int, int], int, int]:
         """The nearest phase of a centre, and the patch's middle pixel (row, col)."""
         middle, phase = [], []
-        for place, centre in zip((row_px, col_px), self._centre, strict=True):
-            # Phase p puts the centre `centre - p / PHASES` px after the middle pixel's centre.
-            quarter = round((centre - place) * PHASES)
+        for place in (row_px, col_px):
+            # Phase p puts the centre _CENTRE - p / PHASES px after the middle pixel's centre.
+            quarter = round((_CENTRE_PX - place) * PHASES)
             phase.append(quarter % PHASES)
             middle.append(-((quarter - quarter % PHASES) // PHASES))
         return (phase[0], phase[1]), middle[0], middle[1]
@@ -132,8 +141,8 @@ class Template:
     def centre_of(self, phase: tuple[int, int], row: int, col: int) -> tuple[float, float]:
         """The centre (row, col) px that a phase stands for with the middle pixel given."""
         return (
-            row + self._centre[0] - phase[0] / PHASES,
-            col + self._centre[1] - phase[1] / PHASES,
+            row + _CENTRE_PX - phase[0] / PHASES,
+            col + _CENTRE_PX - phase[1] / PHASES,
         )
 
     def design(self, phase: tuple[int, int]) -> np.ndarray:
@@ -159,22 +168,25 @@ class Template:
         return self._phase_planes(phase)[0]
 
 
-def _fill(polygons: Outline, half_rows: int, half_cols: int) -> tuple[np.ndarray, np.ndarray]:
-    """Ink share of every template sample, and the mark's centre within it.
-
-    The centre is given as px after the middle pixel's centre at phase 0.
-    """
-    middle = np.array([half_rows, half_cols]) + 1.0  # px from the array's border
-    samples = tuple((polygon + middle) * PHASES for polygon in polygons)
-    ink = coverage(samples, (2 * half_rows + 2) * PHASES, (2 * half_cols + 2) * PHASES)
-    return ink, np.array([0.5, 0.5])
+@lru_cache(maxsize=64)
+def _fill(shape: Shape, camera: Camera, growth_px: float, half: tuple[int, int]) -> np.ndarray:
+    """Ink share of every template sample; the mark's centre is half + 1 px from the border."""
+    middle = np.array(half) + 1.0
+    samples = tuple((p + middle) * PHASES for p in outline_px(shape, camera, growth_px))
+    return coverage(samples, (2 * half[0] + 2) * PHASES, (2 * half[1] + 2) * PHASES)
 
 
-def _pixel_planes(ink: np.ndarray, blur: Blur) -> np.ndarray:
+def _length(polygon: np.ndarray) -> float:
+    return float(np.linalg.norm(polygon - np.roll(polygon, -1, axis=0), axis=1).sum())
+
+
+def _pixel_planes(ink: np.ndarray, look: Appearance, outline_px: float) -> np.ndarray:
     """6 x rows x cols float32 at sample pitch, already averaged over one pixel."""
     kernel = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (3, 3))
-    growth = (cv2.dilate(ink, kernel) - cv2.erode(ink, kernel)) * (PHASES / 2.0)
-    soft, grown = (_as_seen(plane, blur) for plane in (ink, growth))
+    growth = cv2.dilate(ink, kernel) - cv2.erode(ink, kernel)
+    # A pixel grid grows askew edges too little: scale to the outline's true length.
+    growth *= outline_px * PHASES**2 / float(growth.sum())
+    soft, grown = (_as_seen(plane, look) for plane in (ink, growth))
     along_row, along_col = np.gradient(soft)
     # The sign: a centre moved by + 1 px takes the picture with it.
     shift = [-PHASES * along_row, -PHASES * along_col]
@@ -182,12 +194,12 @@ def _pixel_planes(ink: np.ndarray, blur: Blur) -> np.ndarray:
     return np.stack([soft, *shift, *bend, grown]).astype(np.float32)
 
 
-def _as_seen(plane: np.ndarray, blur: Blur) -> np.ndarray:
+def _as_seen(plane: np.ndarray, look: Appearance) -> np.ndarray:
     soft = cv2.GaussianBlur(
         plane,
         (0, 0),
-        sigmaX=blur.col_px * PHASES,
-        sigmaY=blur.row_px * PHASES,
+        sigmaX=look.col_px * PHASES,
+        sigmaY=look.row_px * PHASES,
         borderType=cv2.BORDER_REPLICATE,
     )
     # Sample k now holds the mean of samples k .. k + PHASES - 1: one whole pixel.
@@ -227,6 +239,6 @@ def _second(plane: np.ndarray, axis: int) -> np.ndarray:
 
 
 @lru_cache(maxsize=64)
-def template(shape: Shape, camera: Camera, blur: Blur) -> Template:
-    """The template of a shape, camera and blur, made once."""
-    return Template(shape, camera, blur)
+def template(shape: Shape, camera: Camera, look: Appearance) -> Template:
+    """The template of a shape, camera and appearance, made once."""
+    return Template(shape, camera, look)

@@ -1,0 +1,158 @@
+"""Drawn frames with known truth: every mark found, named and placed; doubt said where due."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from regscan.job.layout import Disc
+from regscan.marks.finder import MarkFinder
+from regscan.marks.flags import MarkFlag
+from regscan.recording.frame import Frame
+from regscan.simulator.draw import draw_frame
+from regscan.simulator.look import Lens, Look, Patch, Print, Sensor, Shot, Specks
+from tests.marks.conftest import LAB, errors_px, six_colours
+
+NOISE = Sensor(noise_grey=2.0)
+
+
+def shots(count, seed=0):
+    """Seeded frames with every colour up to 0.25 mm off and the set anywhere in the frame."""
+    rng = np.random.default_rng(seed)
+    for number in range(count):
+        offsets = {ink: tuple(rng.uniform(-0.25, 0.25, 2)) for ink in LAB}
+        origin = rng.uniform(120, 220), rng.uniform(120, 190)
+        yield offsets, Shot(480, 640, seed=number, origin_px=origin)
+
+
+LOOKS = {
+    "clean": (Look(sensor=NOISE), 0.012),
+    "light falls off": (Look(lens=Lens(slope_grey=20.0), sensor=NOISE), 0.012),
+    "dark corners": (Look(lens=Lens(vignette_grey=30.0), sensor=NOISE), 0.012),
+    "soft": (Look(lens=Lens(blur_px=4.0), sensor=NOISE), 0.03),
+    "sharp": (Look(lens=Lens(blur_px=0.4), sensor=NOISE), 0.012),
+    "rim": (Look(print=Print(rim=0.3, gain_um=10.0), sensor=NOISE), 0.02),
+    "pinholes": (Look(print=Print(pinholes_per_mm2=20.0), sensor=NOISE), 0.08),
+    "16 bit": (Look(sensor=Sensor(noise_grey=2.0, bits=16)), 0.012),
+    "mono": (Look(sensor=Sensor(noise_grey=2.0, mono=True)), 0.06),
+}
+
+
+@pytest.mark.parametrize("name", LOOKS)
+def test_every_mark_is_found_and_placed(name, job, camera):
+    look, limit_px = LOOKS[name]
+    finder = MarkFinder(job, camera)
+    for offsets, shot in shots(6):
+        frame, truth = draw_frame(job, camera, offsets, look, shot)
+        marks = finder.measure(frame)
+        assert [m.ink for m in marks] == list(LAB)
+        assert {m.status for m in marks} == {"ok"}
+        assert np.abs(errors_px(marks, truth)).max() < limit_px
+
+
+@pytest.mark.parametrize("mosaic", ["rggb", "bggr", "grbg", "gbrg"])
+def test_raw_mosaics_are_read_on_their_own_pattern(mosaic, job, camera):
+    camera = replace(camera, mosaic=mosaic)
+    finder = MarkFinder(job, camera)
+    for offsets, shot in shots(3):
+        frame, truth = draw_frame(job, camera, offsets, Look(sensor=NOISE), shot)
+        marks = finder.measure(frame)
+        assert {m.status for m in marks} == {"ok"}
+        assert np.abs(errors_px(marks, truth)).max() < 0.03
+
+
+def test_identity_comes_from_ink_not_from_place(job, camera):
+    """All marks alike and two of them swapped: the inks must still get their own numbers."""
+    job = six_colours((Disc(0.5),) * 6)
+    finder = MarkFinder(job, camera)
+    offsets = {"magenta": (0.0, 1.8), "yellow": (0.0, -1.8)}  # each on the other's place
+    frame, truth = draw_frame(job, camera, offsets, Look(sensor=NOISE), Shot(480, 640, seed=5))
+    marks = finder.measure(frame)
+    found = {m.ink: m for m in marks}
+    for ink in ("magenta", "yellow"):
+        assert found[ink].col_px == pytest.approx(truth.mark(ink).col_px, abs=0.02)
+
+
+def test_specks_and_artwork_do_not_fool_it(job, camera):
+    look = Look(
+        patches=(Patch("magenta", 3.6, 1.0, 3.0, 0.6), Patch("black", -1.4, 3.6, 2.0, 0.5)),
+        specks=Specks(40),
+        sensor=NOISE,
+    )
+    finder = MarkFinder(job, camera)
+    for offsets, shot in shots(6, seed=3):
+        frame, truth = draw_frame(job, camera, offsets, look, shot)
+        marks = [m for m in finder.measure(frame) if m.status == "ok"]
+        assert len(marks) >= 4
+        assert np.abs(errors_px(marks, truth)).max() < 0.15
+
+
+def test_an_ink_that_is_not_printed_is_missing(job, camera, without):
+    frame, _ = draw_frame(without("cyan"), camera, {}, Look(sensor=NOISE), Shot(480, 640, seed=2))
+    status = {m.ink: m.status for m in MarkFinder(job, camera).measure(frame)}
+    assert status.pop("cyan") == "missing"
+    assert set(status.values()) == {"ok"}
+
+
+@pytest.mark.parametrize("grey", [0, 128, 255])
+def test_a_frame_of_one_colour_has_no_marks(grey, job, camera):
+    rng = np.random.default_rng(grey)
+    codes = np.clip(grey + rng.normal(0, 2, (300, 400, 3)), 0, 255).astype(np.uint8)
+    frame, _ = draw_frame(job, camera, {}, Look(), Shot(300, 400))
+    marks = MarkFinder(job, camera).measure(Frame(frame.info, codes))
+    assert {m.status for m in marks} == {"missing"}
+
+
+def test_pure_noise_never_gives_a_confident_mark(job, camera):
+    rng = np.random.default_rng(7)
+    info = draw_frame(job, camera, {}, Look(), Shot(300, 400))[0].info
+    for _ in range(5):
+        codes = rng.integers(0, 256, (300, 400, 3), dtype=np.uint8)
+        marks = MarkFinder(job, camera).measure(Frame(info, codes))
+        assert "ok" not in {m.status for m in marks}
+
+
+def test_a_mark_cut_by_the_border_is_never_ok(job, camera):
+    finder = MarkFinder(job, camera)
+    for cut_px in (4, 10, 18):
+        # The disc (cyan) is 21 px in radius; push it over the left border.
+        shot = Shot(480, 640, seed=1, origin_px=(150.0, 21.0 - cut_px))
+        frame, _ = draw_frame(job, camera, {}, Look(sensor=NOISE), shot)
+        status = {m.ink: m for m in finder.measure(frame)}
+        assert status["cyan"].status != "ok"
+        assert status["yellow"].status == "ok"
+
+
+def test_artwork_over_a_mark_makes_it_doubtful(job, camera):
+    look = Look(patches=(Patch("black", 0.0, 1.8 + 0.25, 0.3, 0.3),), sensor=NOISE)
+    frame, _ = draw_frame(job, camera, {}, look, Shot(480, 640, seed=1))
+    magenta = MarkFinder(job, camera).measure(frame)[1]
+    assert magenta.status != "ok"
+
+
+def test_a_faint_frame_says_so(job, camera):
+    dark = Look(sensor=Sensor(exposure=0.012, noise_grey=6.0))
+    frame, truth = draw_frame(job, camera, {}, dark, Shot(480, 640, seed=1))
+    marks = MarkFinder(job, camera).measure(frame)
+    wrong = [
+        m
+        for m in marks
+        if m.status == "ok" and abs(m.row_px - truth.mark(m.ink).row_px) > 5 * m.row_var**0.5 + 0.5
+    ]
+    assert wrong == []
+
+
+def test_no_frame_size_or_type_makes_it_fail(job, camera):
+    info = draw_frame(job, camera, {}, Look(), Shot(300, 400))[0].info
+    for size in ((1, 1), (1, 500), (17, 23), (64, 64, 3)):
+        for kind in (np.uint8, np.uint16):
+            codes = np.full(size, np.iinfo(kind).max // 2, kind)
+            marks = MarkFinder(job, camera).measure(Frame(info, codes))
+            assert {m.status for m in marks} == {"missing"}
+
+
+def test_flags_say_why(job, camera):
+    look = Look(patches=(Patch("black", 0.0, 1.8 + 0.25, 0.3, 0.3),), sensor=NOISE)
+    frame, _ = draw_frame(job, camera, {}, look, Shot(480, 640, seed=1))
+    magenta = MarkFinder(job, camera).measure(frame)[1]
+    assert magenta.flags & (MarkFlag.MISSHAPEN | MarkFlag.CROWDED | MarkFlag.INK_UNSURE)

@@ -1,0 +1,71 @@
+"""Ink colours against published characterisation data and an independent colour library."""
+
+import csv
+from pathlib import Path
+
+import numpy as np
+import pytest
+from skimage.color import lab2xyz, xyz2lab
+
+from regscan.job.job import Colour
+from regscan.marks import inks
+from regscan.marks.inks import colour_light, line_distances, palette_of
+
+FOGRA39 = Path(__file__).parents[1] / "outside" / "data" / "fogra39_solids.csv"
+
+
+def bradford_d50_to_rgb():
+    """XYZ (D50) to linear sRGB from first principles: primaries, white points, Bradford.
+
+    Primaries and D65 white of IEC 61966-2-1; Bradford cone matrix from the ICC
+    specification's annex on chromatic adaptation (both from memory, high confidence).
+    """
+    xy = np.array([(0.64, 0.33), (0.30, 0.60), (0.15, 0.06)])
+    white = np.array([0.3127 / 0.3290, 1.0, (1 - 0.3127 - 0.3290) / 0.3290])
+    columns = np.array([(x / y, 1.0, (1 - x - y) / y) for x, y in xy]).T
+    rgb_to_xyz = columns * np.linalg.solve(columns, white)
+    cone = np.array(
+        [[0.8951, 0.2664, -0.1614], [-0.7502, 1.7135, 0.0367], [0.0389, -0.0685, 1.0296]]
+    )
+    d50 = np.array([0.96422, 1.0, 0.82521])
+    adapt = np.linalg.inv(cone) @ np.diag((cone @ white) / (cone @ d50)) @ cone
+    return np.linalg.inv(rgb_to_xyz) @ adapt
+
+
+def test_the_remembered_matrix_is_the_one_first_principles_give():
+    assert pytest.approx(bradford_d50_to_rgb(), abs=2e-3) == inks._XYZ_D50_TO_RGB
+
+
+SOLIDS = list(csv.DictReader(FOGRA39.read_text().splitlines()))
+
+
+@pytest.mark.parametrize("row", SOLIDS, ids=lambda row: row["lab_l"])
+def test_published_lab_gives_published_xyz(row):
+    """FOGRA39L carries both; its Lab is rounded to whole numbers for the solids."""
+    lab = [float(row[k]) for k in ("lab_l", "lab_a", "lab_b")]
+    xyz = np.array([float(row[k]) for k in ("xyz_x", "xyz_y", "xyz_z")]) / 100.0
+    ours = np.linalg.solve(inks._XYZ_D50_TO_RGB, inks._lab_to_light(np.array(lab)))
+    theirs = lab2xyz(lab, illuminant="D50")
+    assert ours == pytest.approx(theirs, abs=2e-4)
+    assert xyz2lab(ours, illuminant="D50") == pytest.approx(
+        xyz2lab(xyz, illuminant="D50"), abs=0.75
+    )
+
+
+def test_white_is_white_and_srgb_is_srgb():
+    assert colour_light(Colour("lab", (100.0, 0.0, 0.0))) == pytest.approx([1, 1, 1], abs=2e-3)
+    # IEC 61966-2-1: code 188 is 50 % light to half a code.
+    assert colour_light(Colour("srgb", (188.0,) * 3)) == pytest.approx([0.503] * 3, abs=0.003)
+
+
+def test_an_untaught_colour_is_refused():
+    with pytest.raises(ValueError, match="not been taught"):
+        colour_light(Colour("taught", None))
+
+
+def test_a_half_covered_pixel_lies_halfway_along_its_inks_line(job):
+    palette = palette_of(job, ("cyan", "magenta", "yellow", "black"), mono=False)
+    mixed = 0.5 * palette.substrate + 0.5 * palette.ink("magenta")
+    distance, cover = line_distances(mixed[None], palette)
+    assert distance[0].argmin() == 1
+    assert cover[0, 1] == pytest.approx(0.5, abs=0.03)

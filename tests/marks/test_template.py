@@ -1,0 +1,45 @@
+"""A template's planes against differences of templates drawn anew."""
+
+import numpy as np
+import pytest
+
+from regscan.camera.camera import Camera
+from regscan.job.layout import Cross, Disc, Triangle
+from regscan.marks.template import Appearance, Template
+
+CAMERA = Camera(0.012, 0.012)
+
+
+@pytest.mark.parametrize("shape", [Disc(0.5), Cross(0.6, 0.14), Triangle(0.6)])
+def test_phases_and_centres_invert_each_other(shape):
+    template = Template(shape, CAMERA, Appearance(1.2, 1.2))
+    for place in np.random.default_rng(1).uniform(50, 60, (50, 2)):
+        centre = template.centre_of(*template.phase_of(*place))
+        assert np.abs(np.array(centre) - place).max() <= 0.125 + 1e-9
+
+
+@pytest.mark.parametrize("shape", [Disc(0.5), Cross(0.6, 0.14), Triangle(0.6)])
+def test_shift_planes_are_what_a_quarter_pixel_changes(shape):
+    template = Template(shape, CAMERA, Appearance(1.4, 1.4))
+    for axis, column in ((0, 4), (1, 5)):
+        # A larger phase number is a centre one quarter pixel earlier.
+        before, after = [2, 2], [2, 2]
+        before[axis], after[axis] = 3, 1
+        change = template.design(tuple(after))[:, 3] - template.design(tuple(before))[:, 3]
+        plane = template.design((2, 2))[:, column]
+        assert change / 0.5 == pytest.approx(plane, abs=0.012)
+
+
+def test_blur_and_growth_planes_are_what_blur_and_growth_change():
+    wide, narrow = (
+        Template(Disc(0.5), CAMERA, Appearance(1.3, 1.2)),
+        Template(Disc(0.5), CAMERA, Appearance(1.1, 1.2)),
+    )
+    change = (wide.picture((2, 2)) - narrow.picture((2, 2)))[20:-20, 20:-20]
+    middle = Template(Disc(0.5), CAMERA, Appearance(np.sqrt((1.3**2 + 1.1**2) / 2), 1.2))
+    plane = middle._phase_planes((2, 2))[3][20:-20, 20:-20] * (1.3**2 - 1.1**2)
+    assert np.abs(change - plane).max() < 0.06 * np.abs(plane).max()
+    grown = Template(Disc(0.5 + 2 * 0.012 * 0.1), CAMERA, Appearance(1.2, 1.2))
+    base = Template(Disc(0.5), CAMERA, Appearance(1.2, 1.2))
+    change = grown.picture((2, 2)) - base.picture((2, 2))
+    assert change.sum() == pytest.approx(0.1 * base.area_per_growth_px, rel=0.08)
