@@ -35,6 +35,7 @@ from regscan.marks.template import Appearance, Template, template
 from regscan.recording.frame import Frame
 
 _FIRST_LOOK = Appearance(1.1, 1.1)
+_MOST_LOOKS = 4  # templates tried for one mark
 _COARSE_SIZE_PX = 9  # a mark in the coarse picture is about this many pixels wide
 _COARSE_STROKE_PX = 2.2
 
@@ -139,7 +140,8 @@ class MarkFinder:
         ink = view.palette.ink(design.ink)
         direction = ink_direction(view.palette.substrate, ink, self.camera.tone)
         place = candidate.row_px, candidate.col_px
-        for _ in range(4):
+        fitted = None
+        for _ in range(_MOST_LOOKS):
             shape = self._template(design, look)
             corner, codes = _crop(view.planes, shape, place, view.coarse.factor)
             usable = _usable(view.coarse, shape, place, corner, codes.shape[:2])
@@ -148,10 +150,11 @@ class MarkFinder:
             if fit is None:
                 return None
             place = fit.row_px, fit.col_px
+            fitted = fit, shape, look
             if _near_enough(look, fit):
                 break
             look = _seen(look, fit).rounded()
-        return fit, shape, look  # the fit's own template: look differs only if it never settled
+        return fitted
 
     def _colour(self, view: _View, shape: Template, fit: Fit) -> np.ndarray:
         """Light of the ink over the light of the paper beside it, times the substrate, C."""
