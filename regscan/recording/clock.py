@@ -15,7 +15,7 @@ import numpy as np
 
 from regscan.errors import BadFrames, BadSpeedLog, Problem
 from regscan.recording.frame import FrameInfo
-from regscan.recording.speedlog import SpeedLog
+from regscan.recording.speedlog import Numbers, SpeedLog
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,13 +128,13 @@ def _check_overlap(log: SpeedLog, times: list[float]) -> None:
 
 
 def _filled(
-    frames: Sequence[FrameInfo], name: str, value_at: Callable[[float], float]
+    frames: Sequence[FrameInfo], name: str, values_at: Callable[[Numbers], Numbers]
 ) -> list[FrameInfo]:
     """Frames with a value at their time where they have none yet and there is one."""
+    times = [math.nan if frame.time_s is None else frame.time_s for frame in frames]
     infos = []
-    for frame in frames:
-        if getattr(frame, name) is None and frame.time_s is not None:
-            value = value_at(frame.time_s)
+    for frame, value in zip(frames, values_at(np.array(times)).tolist(), strict=True):
+        if getattr(frame, name) is None:
             known: Any = {name: None if math.isnan(value) else value}
             frame = replace(frame, **known)
         infos.append(frame)

@@ -2,7 +2,7 @@
 
 import glob
 import os
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -71,9 +71,9 @@ def _long_name(frame: FoundFrame, folder: str) -> str:
     return (Path(above) / Path(frame.info.name).name).as_posix()
 
 
-def _groups(paths: Sequence[Path], folder: str) -> dict[Path, list[Path] | None]:
-    """Files wanted per folder, in the order given; None for a whole folder."""
-    groups: dict[Path, list[Path] | None] = {}
+def _groups(paths: Sequence[Path], folder: str) -> dict[Path, set[Path] | None]:
+    """Files wanted per folder, folders in the order given; None for a whole folder."""
+    groups: dict[Path, set[Path] | None] = {}
     problems: list[Problem] = []
     for path in _unfolded(paths):
         if path.is_dir():
@@ -85,9 +85,9 @@ def _groups(paths: Sequence[Path], folder: str) -> dict[Path, list[Path] | None]
         elif not (is_picture(path) or is_video(path)):
             problems.append(Problem(str(path), "is no picture or video by its name", _KNOWN))
         else:
-            files = groups.setdefault(path.parent, [])
-            if files is not None and path not in files:
-                files.append(path)
+            files = groups.setdefault(path.parent, set())
+            if files is not None:
+                files.add(path)
     if problems:
         raise BadFrames(folder, problems)
     return groups
@@ -100,7 +100,9 @@ def _unfolded(paths: Sequence[Path]) -> Iterator[Path]:
         yield from map(Path, matches) if matches else [path]
 
 
-def _listed_or_all(folder: Path, files: list[Path] | None) -> tuple[list[FoundFrame], list[str]]:
+def _listed_or_all(
+    folder: Path, files: Collection[Path] | None
+) -> tuple[list[FoundFrame], list[str]]:
     """The frames of one folder: as its list has them, else in natural order of their names."""
     wanted = _files_in(folder) if files is None else files
     list_path = folder / NAME
@@ -153,7 +155,7 @@ def _frames_in(path: Path) -> Iterator[FoundFrame]:
 
 
 def _by_list(
-    folder: Path, frame_list: FrameList, files: list[Path]
+    folder: Path, frame_list: FrameList, files: Collection[Path]
 ) -> tuple[list[FoundFrame], list[str]]:
     """The frames in the order of the list. A listed file that is lacking stays a frame.
 
@@ -178,7 +180,9 @@ def _by_list(
     return _in_time(frames), notes
 
 
-def _with_list(frame_list: FrameList, files: list[Path]) -> tuple[list[FoundFrame], list[str]]:
+def _with_list(
+    frame_list: FrameList, files: Collection[Path]
+) -> tuple[list[FoundFrame], list[str]]:
     """The files asked for, with what the list of their folder says of each."""
     known = {info.name: info for info in frame_list.infos}
     frames = [
