@@ -5,9 +5,9 @@ from pathlib import Path
 
 import pytest
 import typer.main
+from generate_docs import DOCS, PAGES, commands_page, messages_page
 
 from regscan.cli.app import app
-from generate_docs import DOCS, PAGES, commands_page, messages_page
 
 ROOT = DOCS.parent
 README = (ROOT / "README.md").read_text(encoding="utf-8")

@@ -36,7 +36,7 @@ def ramp(
         typer.Option("--every-m", help="Metres of web between frames.", min=0.0),
     ] = None,
     out: OutFolder = None,
-    overlays: Overlays = False,
+    overlays: Overlays = True,
     json: AsJson = False,
 ) -> None:
     """Measure a run: which colour left tolerance, when."""

@@ -12,7 +12,7 @@ from regscan.run import Run
 # + and - of each axis, as a press hand says it (docs/conventions.md).
 WORDS: dict[Axis, tuple[str, str]] = {
     "circumferential": ("late", "early"),
-    "lateral": ("drive side", "oper. side"),
+    "lateral": ("to drive", "to oper."),
 }
 
 
@@ -24,9 +24,9 @@ def offsets_table(run: Run) -> Table:
     table.add_column("Ink", overflow="fold")
     if places:
         table.add_column("Seen by", overflow="fold")
-    table.add_column("Circumferential mm ±sd", justify="right")
-    table.add_column("Lateral mm ±sd", justify="right")
-    table.add_column("Frames")
+    table.add_column("Circumf. mm ±sd", justify="right", no_wrap=True)
+    table.add_column("Lateral mm ±sd", justify="right", no_wrap=True)
+    table.add_column("Good", justify="right")
     table.add_column("")
     for circumferential, lateral in _pairs(run):
         seen_by = [f"{circumferential.camera} {circumferential.edge}".strip()] if places else []
@@ -36,7 +36,7 @@ def offsets_table(run: Run) -> Table:
             *seen_by,
             level_text(circumferential.settled, "circumferential"),
             level_text(lateral.settled, "lateral"),
-            _frames_text(circumferential),
+            _good_frames(circumferential),
             "FLAG" if circumferential.flagged or lateral.flagged else "",
         )
     return table
@@ -48,7 +48,7 @@ def level_text(level: Level | None, axis: Axis) -> str:
         return "-"
     size = f"{abs(level.mean_mm):.3f}"
     word = "" if float(size) == 0 else WORDS[axis][level.mean_mm < 0] + " "
-    return f"{word}{size} ±{level.sd_mm:.3f}"
+    return f"{word}{size} {_doubt(level.sd_mm)}"
 
 
 def remarks(run: Run) -> list[str]:
@@ -73,54 +73,63 @@ def corrections_table(run: Run) -> Table:
     table = _table(f"Moves for {run.job.name} on {run.job.press.name}")
     table.add_column("St", justify="right")
     table.add_column("Ink", overflow="fold")
-    table.add_column("Axis")
+    table.add_column("Axis", no_wrap=True)
     table.add_column("Move", overflow="fold")
     table.add_column("Steps", justify="right")
-    table.add_column("Remains mm ±sd", justify="right")
+    table.add_column("Remains mm ±sd", justify="right", no_wrap=True)
     for one in run.corrections:
-        remains = _number(one.remaining_mm, "+.3f")
-        doubt = f" ±{one.sd_mm:.3f}" if one.sd_mm is not None else ""
-        steps = _number(one.steps, "+d") if one.steps else ""
-        table.add_row(str(one.station), one.ink, one.axis, one.words, steps, remains + doubt)
+        steps = f"{one.steps:+d}" if one.steps else ""
+        remains = _offset(one.remaining_mm, one.sd_mm)
+        table.add_row(str(one.station), one.ink, one.axis, one.words, steps, remains)
     return table
 
 
 def verdict_table(run: Run) -> Table:
     """One line per case of the gate: offset, tolerance, probability, answer."""
-    table = _table(f"Gate for {run.job.name}: {run.verdict.rule}")
+    table = _table(f"Gate for {run.job.name} on {run.job.press.name}")
+    table.caption = f"Rule: {run.verdict.rule}. ±sd allows for few frames."
     table.add_column("St", justify="right")
     table.add_column("Ink", overflow="fold")
-    table.add_column("Axis")
-    table.add_column("Offset mm ±sd", justify="right")
+    table.add_column("Axis", no_wrap=True)
+    table.add_column("Settled mm ±sd", justify="right", no_wrap=True)
     table.add_column("Limit", justify="right")
     table.add_column("P(in)", justify="right")
     table.add_column("Answer", overflow="fold")
     for case in run.verdict.cases:
-        doubt = f" ±{case.sd_mm:.3f}" if case.sd_mm is not None else ""
         table.add_row(
             str(case.station),
             case.ink,
             case.axis,
-            _number(case.offset_mm, "+.3f") + doubt,
+            _offset(case.offset_mm, case.sd_mm),
             f"{case.tolerance_mm:.3f}",
-            _number(case.probability, ".1%"),
+            "-" if case.probability is None else f"{case.probability:.1%}",
             case.answer,
         )
     return table
 
 
 def _table(title: str) -> Table:
-    return Table(title=title, title_justify="left", box=SIMPLE_HEAD, pad_edge=False)
+    return Table(
+        title=title,
+        title_justify="left",
+        title_style="bold",
+        caption_justify="left",
+        box=SIMPLE_HEAD,
+        padding=(0, 1, 0, 0),
+        pad_edge=False,
+    )
 
 
-def _number(value: float | None, form: str) -> str:
-    return "-" if value is None else format(value, form)
+def _doubt(sd_mm: float | None) -> str:
+    return "±?" if sd_mm is None else f"±{sd_mm:.3f}"
 
 
-def _frames_text(track: Track) -> str:
-    parts = {"ok": track.frames_ok, "doubtful": track.frames_doubtful}
-    parts["missing"] = track.frames_missing
-    return ", ".join(f"{count} {word}" for word, count in parts.items() if count)
+def _offset(value_mm: float | None, sd_mm: float | None) -> str:
+    return "-" if value_mm is None else f"{value_mm:+.3f} {_doubt(sd_mm)}"
+
+
+def _good_frames(track: Track) -> str:
+    return f"{track.frames_ok}/{track.frames_ok + track.frames_doubtful + track.frames_missing}"
 
 
 def _pairs(run: Run) -> Iterator[tuple[Track, Track]]:

@@ -43,6 +43,7 @@ def run_frames(asked: FrameRun, json: bool) -> None:
         asked.frames, speed_log=speed_log, every_s=asked.every_s, every_m=asked.every_m
     )
     from regscan.pipeline import Task, decide, inputs_of, measure_frames, save_results
+    from regscan.report.overlays import write_overlays
     from regscan.report.page import write_report
 
     out = asked.out or default_out(asked.frames)
@@ -53,6 +54,8 @@ def run_frames(asked: FrameRun, json: bool) -> None:
         run = decide(task, measured.offsets, inputs_of(recording, measured))
         save_results(draft, run, measured.offsets, measured.marks)
         write_report(draft)
+        if asked.overlays:
+            write_overlays(draft, recording)
     announce(out, run, json)
 
 
