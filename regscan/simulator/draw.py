@@ -95,7 +95,7 @@ def _printed_light(
     spread_um = abs(look.print.gain_um) + 5.0 * look.print.roughness_um
     margin = margin_px(look.lens, camera, shot) + spread_um / 1000.0 / camera.mm_per_px
     layers = all_layers(job, camera, truth, look, shot)
-    for region in regions_of(layers, camera, margin):
+    for region in regions_of(layers, camera, (shot.rows, shot.cols), margin):
         inner = _inside(region, shot)
         if inner is not None:
             fine = light_of_region(region, job, camera, look, shot.seed)

@@ -107,24 +107,40 @@ class Region:
         )
 
 
-def regions_of(layers: list[Layer], camera: Camera, margin_px: float) -> list[Region]:
-    """Rectangles around the layers, joined where they meet, so that each can be drawn alone."""
+def regions_of(
+    layers: list[Layer], camera: Camera, size: tuple[int, int], margin_px: float
+) -> list[Region]:
+    """Rectangles around the layers, joined where they meet, so that each can be drawn alone.
+
+    size        (rows, cols) of the frame; what lies further than the margin outside is left out.
+    margin_px   how far around a layer the lens carries its ink.
+    """
     regions: list[Region] = []
-    smallest = min(camera.row_mm_per_px, camera.col_mm_per_px)
     for layer in layers:
-        reach = layer.outline.reach_mm / smallest + margin_px
-        new = Region(
-            math.floor(layer.row_px - reach),
-            math.floor(layer.col_px - reach),
-            math.ceil(layer.row_px + reach) + 1,
-            math.ceil(layer.col_px + reach) + 1,
-            [layer],
-        )
+        new = _around(layer, camera, size, margin_px)
+        if new is None:
+            continue
         while met := next((r for r in regions if r.touches(new)), None):
             regions.remove(met)
             new = met.joined(new)
         regions.append(new)
     return regions
+
+
+def _around(layer: Layer, camera: Camera, size: tuple[int, int], margin_px: float) -> Region | None:
+    """The pixels one layer may reach, as far as they matter to the frame."""
+    along, across = layer.outline.half_box_mm
+    corners = [camera.to_pixels(sign * along, across) for sign in (1.0, -1.0)]
+    reach_row = max(abs(row) for row, _ in corners) + margin_px
+    reach_col = max(abs(col) for _, col in corners) + margin_px
+    halo = math.ceil(margin_px)
+    top = max(math.floor(layer.row_px - reach_row), -halo)
+    left = max(math.floor(layer.col_px - reach_col), -halo)
+    bottom = min(math.ceil(layer.row_px + reach_row) + 1, size[0] + halo)
+    right = min(math.ceil(layer.col_px + reach_col) + 1, size[1] + halo)
+    if top >= bottom or left >= right:
+        return None
+    return Region(top, left, bottom, right, [layer])
 
 
 def grid_mm(

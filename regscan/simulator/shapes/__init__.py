@@ -40,6 +40,16 @@ class Outline(NamedTuple):
         return DISTANCES[type(self.shape)](self.shape, along, across)
 
     @property
+    def half_box_mm(self) -> tuple[float, float]:
+        """Half the sides (circumferential, lateral) of a box about the centre that holds it, mm."""
+        if not isinstance(self.shape, Bar):
+            return self.reach_mm, self.reach_mm
+        along, across = bar.half_size_mm(self.shape)
+        turn = math.radians(self.shape.turn_deg)
+        cos, sin = abs(math.cos(turn)), abs(math.sin(turn))
+        return along * cos + across * sin, along * sin + across * cos
+
+    @property
     def reach_mm(self) -> float:
         """Radius about the centre within which the whole shape lies, mm."""
         return REACHES[type(self.shape)](self.shape)

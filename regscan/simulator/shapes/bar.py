@@ -23,6 +23,11 @@ def distance_mm(shape: Bar, along: np.ndarray, across: np.ndarray) -> np.ndarray
     return rectangle_mm(along, across, shape.width_mm, shape.length_mm)
 
 
+def half_size_mm(shape: Bar) -> tuple[float, float]:
+    """Half its extent (along, across), mm: a long bar fills little of the circle around it."""
+    return shape.width_mm / 2.0, shape.length_mm / 2.0
+
+
 def reach_mm(shape: Bar) -> float:
     """Half its diagonal, mm."""
     return math.hypot(shape.length_mm, shape.width_mm) / 2.0

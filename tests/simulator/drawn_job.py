@@ -1,4 +1,6 @@
-"""An invented job for the simulator's tests: six inks, six shapes."""
+"""An invented job for the simulator's tests: six inks, six shapes; and plain estimators."""
+
+import numpy as np
 
 from regscan.camera.camera import Camera
 from regscan.job.job import Colour, Ink, Job, Press, Station, Tolerance
@@ -21,6 +23,7 @@ SHAPES = {
     "brown": Triangle(0.6),
 }
 CAMERA = Camera(0.012, 0.012)
+LINEAR = Camera(0.012, 0.012, tone="linear")
 
 
 def job_of(shapes=SHAPES, pitch_mm=1.6, columns=3, covers=None):
@@ -38,3 +41,26 @@ def job_of(shapes=SHAPES, pitch_mm=1.6, columns=3, covers=None):
     paper = Colour("lab", (95.0, 0.0, -2.0))
     reference = "black" if "black" in shapes else next(iter(shapes))
     return Job("Honey jar", press, inks, paper, reference, marks, Tolerance(0.1, 0.1, "test"))
+
+
+def darkness(pixels):
+    """How much darker than the top-left pixel, one plane, float."""
+    plane = pixels.astype(float)
+    if plane.ndim == 3:
+        plane = plane.sum(axis=2)
+    return plane[0, 0] - plane
+
+
+def centroid(pixels):
+    """(row, col) of the mean of all darkness."""
+    weight = darkness(pixels)
+    rows, cols = np.indices(weight.shape)
+    return (weight * rows).sum() / weight.sum(), (weight * cols).sum() / weight.sum()
+
+
+def edge_spread(profile):
+    """(place, variance) of the edge in a profile that rises or falls once, px."""
+    step = np.diff(profile)
+    at = np.arange(step.size) + 0.5
+    middle = (step * at).sum() / step.sum()
+    return middle, (step * (at - middle) ** 2).sum() / step.sum()
