@@ -1,0 +1,58 @@
+"""Everything the report shows, as one plain dict: to be tested without a browser.
+
+Lengths are mm, places along the web m, speeds m/min, as in the run; inch and
+ft/min are made on the page, for display only. What is not known is None.
+"""
+
+from typing import Any
+
+import numpy as np
+
+from regscan.report.along import along_the_run
+from regscan.report.curves import chart_facts
+from regscan.report.line import line_facts
+from regscan.report.origins import caution_facts, origin_facts
+from regscan.report.picture import pictures
+from regscan.report.quality import quality_facts
+from regscan.report.sentences import sentences
+from regscan.report.tables import case_facts, level_facts, move_facts, stretch_facts
+from regscan.report.views import views_of
+from regscan.run import Run
+
+_SIGNS = {"in register": "in", "out of tolerance": "out", "cannot be decided": "unknown"}
+
+
+def report_facts(run: Run, offsets: np.ndarray, marks: np.ndarray | None) -> dict[str, Any]:
+    """The facts of one run, ready for `page`; JSON can hold them.
+
+    offsets   the run's table with OFFSET_COLUMNS.
+    marks     its table with MARK_COLUMNS; None for a table measured elsewhere.
+    """
+    views = views_of(run, offsets)
+    return {
+        "kind": run.kind,
+        "job": {
+            "name": run.job.name,
+            "press": run.job.press.name,
+            "reference": run.job.reference,
+        },
+        "made_at": run.inputs.made_at,
+        "metres_total": run.drift.metres_total,
+        "metres_outside": run.drift.metres_outside,
+        "verdict": {
+            "answer": run.verdict.answer,
+            "sign": _SIGNS[run.verdict.answer],
+            "sentence": run.verdict.sentence,
+        },
+        "sentences": sentences(run),
+        "moves": move_facts(run),
+        "pictures": pictures(run, views),
+        "line": line_facts(run, views),
+        "charts": chart_facts(run, offsets, along_the_run(offsets)),
+        "stretches": stretch_facts(run),
+        "levels": level_facts(run),
+        "cases": case_facts(run),
+        "quality": quality_facts(run, offsets, marks, views),
+        "cautions": caution_facts(run),
+        "origins": origin_facts(run),
+    }

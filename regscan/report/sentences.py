@@ -1,0 +1,107 @@
+"""The few sentences that matter most, in the order in which they matter."""
+
+from regscan.drift.drift import Stretch, Track
+from regscan.job.job import AXES
+from regscan.report.views import measured_tracks
+from regscan.report.words import count, listed, offset_words, plain
+from regscan.run import Run
+
+WATCHED = 3  # stations named in full; the rest are counted
+
+
+def sentences(run: Run) -> list[str]:
+    """What happened on the way, what to do, and how far to trust it; never empty."""
+    return [*_flagged(run), _moves(run), *_trust(run)]
+
+
+def _flagged(run: Run) -> list[str]:
+    tracks = sorted(
+        (track for track in measured_tracks(run) if track.stretches),
+        key=lambda track: -max(abs(s.worst_mm) for s in track.stretches) / track.tolerance_mm,
+    )
+    if not tracks:
+        return _calm(run)
+    stations = list(dict.fromkeys(track.ink for track in tracks))
+    first = list({track.ink: track for track in reversed(tracks)}.values())[::-1]
+    found = [_left(track) for track in first[:WATCHED]]
+    if len(stations) > WATCHED:
+        found.append(f"Also outside at times: {listed(stations[WATCHED:])}.")
+    return found
+
+
+def _calm(run: Run) -> list[str]:
+    if not measured_tracks(run):
+        return []
+    if run.kind == "measure":
+        return ["No colour lies outside its tolerance in any usable frame."]
+    return ["No station left its tolerance at any speed of this run."]
+
+
+def _left(track: Track) -> str:
+    """Who left tolerance, how far, at which speed and for how many metres of web."""
+    worst = max(track.stretches, key=lambda stretch: abs(stretch.worst_mm))
+    times = count(len(track.stretches), "stretch", "stretches")
+    length = f"{count(track.frames_outside, 'frame')} in {times}"
+    if track.metres_outside is not None:
+        length = f"{plain(track.metres_outside, 0)} m of web in {times}"
+    where = f"{track.ink.capitalize()} (station {track.station})"
+    how_far = offset_words(track.axis, worst.worst_mm)
+    return (
+        f"{where} went out to {how_far} against {track.tolerance_mm:.3f} mm allowed"
+        f"{_when(worst)}: {length} outside."
+    )
+
+
+def _when(stretch: Stretch) -> str:
+    left, back = stretch.left_at_speed_m_min, stretch.back_at_speed_m_min
+    parts = [] if stretch.from_m is None else [f"from {plain(stretch.from_m, 0)} m"]
+    if left is not None:
+        parts.append(f"leaving at {plain(left)} m/min")
+    if not stretch.returned:
+        parts.append("not back by the end")
+    elif back is not None:
+        parts.append(f"back at {plain(back)} m/min")
+    return f" ({', '.join(parts)})" if parts else ""
+
+
+def _moves(run: Run) -> str:
+    moves = [f"{c.ink}: {c.words}" for c in run.corrections if c.move_mm]
+    if moves:
+        return f"Proposed {'move' if len(moves) == 1 else 'moves'}: {'; '.join(moves)}."
+    if any(c.move_mm is None for c in run.corrections) or not run.corrections:
+        return "No move can be proposed for what was not measured."
+    return "No move is needed: every settled offset is smaller than a move is worth."
+
+
+def _trust(run: Run) -> list[str]:
+    """What weakens the answer; nothing when all is well."""
+    job, found = run.job, []
+    lost = [
+        f"{track.ink} ({_share(track)} of its frames)"
+        for track in measured_tracks(run)
+        if track.axis == AXES[0] and _unusable(track) > 0.05
+    ]
+    if lost:
+        found.append(f"Weakly measured: {listed(lost)} doubtful or missing.")
+    if run.inputs.skipped:
+        skipped = count(len(run.inputs.skipped), "frame")
+        found.append(f"{skipped} of {run.inputs.frames_found} could not be used.")
+    for one in run.drift.disagreements:
+        if one.significant:
+            pair = " and ".join(filter(None, (one.camera, one.other_camera)))
+            found.append(
+                f"Cameras disagree: {pair} differ by {abs(one.difference_mm):.3f} mm"
+                f" on {one.ink}, {one.axis}."
+            )
+    if job.unmeasurable_inks:
+        found.append(f"Not measurable: {listed(list(job.unmeasurable_inks))}.")
+    return found
+
+
+def _unusable(track: Track) -> float:
+    lost = track.frames_doubtful + track.frames_missing
+    return lost / max(track.frames_ok + lost, 1)
+
+
+def _share(track: Track) -> str:
+    return f"{100 * _unusable(track):.0f} %"

@@ -1,0 +1,117 @@
+"""What is to be drawn for each mark of one frame: measured place, design place, offset."""
+
+import textwrap
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from regscan.camera.camera import Camera
+from regscan.job.job import AXES, Job
+from regscan.job.layout import MarkDesign
+from regscan.job.shapes import extent_mm
+from regscan.report.words import side
+
+_NOTE_LETTERS = 30  # a longer note goes on in the next line
+
+Point = tuple[float, float]  # (x, y) in px: column, row
+
+
+@dataclass(frozen=True, slots=True)
+class Sight:
+    """One design mark in one frame, in px; (x, y) is (column, row).
+
+    measured, design   None where not known.
+    tip      end of the enlarged offset drawn from the design place; None where not known.
+    box      half width and half height of the enlarged tolerance box.
+    half     half the mark's own size.
+    """
+
+    ink: str
+    status: str
+    measured: Point | None
+    design: Point | None
+    tip: Point | None
+    box: tuple[float, float]
+    half: float
+    lines: list[str]
+    outside: bool
+
+
+def reaches(offsets: np.ndarray, job: Job) -> Iterator[float]:
+    """Everything that is drawn from a design place in this frame, mm."""
+    for row in offsets:
+        for axis in AXES:
+            yield job.tolerance_for(str(row["ink"])).of(axis)
+            if np.isfinite(row[f"{axis}_mm"]):
+                yield abs(float(row[f"{axis}_mm"]))
+
+
+def sights(
+    marks: np.ndarray, offsets: np.ndarray, job: Job, camera: Camera, enlarged: int
+) -> Iterator[Sight]:
+    """One sight per row of marks; a mark with neither place is left to words."""
+    for row in marks:
+        edge, ink = str(row["edge"]), str(row["ink"])
+        same = marks[(marks["ink"] == job.reference) & (marks["edge"] == edge)]
+        design = _design(job, ink, edge)
+        place = _design_place(same, _design(job, job.reference, edge), design, camera)
+        mine = offsets[(offsets["ink"] == ink) & (offsets["edge"] == edge)]
+        shift = [float(mine[f"{axis}_mm"][0]) if len(mine) else np.nan for axis in AXES]
+        limits = [job.tolerance_for(ink).of(axis) for axis in AXES]
+        reference = ink == job.reference
+        row_px, col_px = camera.to_pixels(*(enlarged * limit for limit in limits))
+        yield Sight(
+            ink=ink,
+            status=str(row["status"]),
+            measured=_finite(float(row["col_px"]), float(row["row_px"])),
+            design=place,
+            tip=None if reference else _tip(place, shift, camera, enlarged),
+            box=(0.0, 0.0) if reference else (abs(col_px), abs(row_px)),
+            half=extent_mm(design.shape) / 2 / camera.mm_per_px,
+            lines=_lines(job, ink, str(row["status"]), shift, mine),
+            outside=any(abs(s) > limit for s, limit in zip(shift, limits, strict=True)),
+        )
+
+
+def _design(job: Job, ink: str, edge: str) -> MarkDesign:
+    return next(m for m in job.marks if m.ink == ink and m.edge in ("", edge))
+
+
+def _finite(x: float, y: float) -> Point | None:
+    return (x, y) if np.isfinite(x) and np.isfinite(y) else None
+
+
+def _design_place(
+    reference: np.ndarray, zero: MarkDesign, design: MarkDesign, camera: Camera
+) -> Point | None:
+    """Where the mark should lie, from the place of the reference mark and the layout."""
+    if not len(reference):
+        return None
+    row, col = camera.to_pixels(
+        design.circumferential_mm - zero.circumferential_mm, design.lateral_mm - zero.lateral_mm
+    )
+    return _finite(float(reference["col_px"][0]) + col, float(reference["row_px"][0]) + row)
+
+
+def _tip(place: Point | None, shift: list[float], camera: Camera, enlarged: int) -> Point | None:
+    if place is None:
+        return None
+    row, col = camera.to_pixels(enlarged * shift[0], enlarged * shift[1])
+    return _finite(place[0] + col, place[1] + row)
+
+
+def _lines(job: Job, ink: str, status: str, shift: list[float], mine: np.ndarray) -> list[str]:
+    head = f"{job.station_of(ink).number} {ink}"
+    if status == "missing":
+        return [f"{head}: MISSING"]
+    lines = [f"{head}: DOUBTFUL" if status == "doubtful" else head]
+    if ink == job.reference:
+        return [*lines, "reference"]
+    lines += [
+        f"{abs(value):.3f} mm {side(axis, value)}"
+        for axis, value in zip(AXES, shift, strict=True)
+        if np.isfinite(value)
+    ]
+    note = str(mine["note"][0]) if len(mine) and status == "doubtful" else ""
+    return [*lines, *textwrap.wrap(note, _NOTE_LETTERS)]

@@ -1,0 +1,140 @@
+"""The facts say what the run says, with nothing a browser is needed for."""
+
+import json
+from dataclasses import replace
+
+import pytest
+
+from regscan.report.facts import report_facts
+from tests.report.invented import invented_run
+
+
+def test_facts_are_plain_json(facts):
+    assert json.loads(json.dumps(facts, allow_nan=False)) == json.loads(json.dumps(facts))
+
+
+def test_verdict_comes_through_unchanged(facts, invented):
+    run = invented[0]
+    assert facts["verdict"] == {
+        "answer": run.verdict.answer,
+        "sign": "out",
+        "sentence": run.verdict.sentence,
+    }
+
+
+@pytest.mark.parametrize("sign", [1.0, -1.0])
+def test_sentences_name_worst_station_direction_speed_and_metres(sign):
+    run, offsets, _ = invented_run()
+    offsets = offsets.copy()
+    tracks = [
+        replace(
+            t, stretches=tuple(replace(s, worst_mm=sign * abs(s.worst_mm)) for s in t.stretches)
+        )
+        for t in run.drift.tracks
+    ]
+    run = replace(run, drift=replace(run.drift, tracks=tuple(tracks)))
+    first = report_facts(run, offsets, None)["sentences"][0]
+    stretch = next(s for t in tracks if t.ink == "cyan" for s in t.stretches)
+    assert "Cyan (station 2)" in first
+    assert f"{abs(stretch.worst_mm):.3f} mm {'late' if sign > 0 else 'early'}" in first
+    assert f"{stretch.metres:.0f} m of web" in first
+    assert f"{stretch.left_at_speed_m_min:.0f} m/min" in first
+
+
+def test_a_calm_run_says_so(invented):
+    run, offsets, marks = invented
+    calm = tuple(replace(t, stretches=(), flagged=False) for t in run.drift.tracks)
+    run = replace(run, drift=replace(run.drift, tracks=calm))
+    assert report_facts(run, offsets, marks)["sentences"][0].startswith("No station left")
+
+
+def test_states_tell_out_now_from_out_on_the_way(facts):
+    states = {s["ink"]: s["state"] for s in facts["line"]["stations"]}
+    assert states == {
+        "white": "in",
+        "cyan": "left",
+        "magenta": "out",
+        "yellow": "in",
+        "black": "reference",
+        "clear varnish": "invisible",
+    }
+
+
+def test_varnish_is_listed_everywhere_and_measured_nowhere(facts):
+    assert facts["quality"]["unmeasurable"] == ["clear varnish"]
+    assert facts["pictures"][0]["unmeasurable"] == ["clear varnish"]
+    assert any("clear varnish" in sentence for sentence in facts["sentences"])
+    assert "clear varnish" not in {row["ink"] for row in facts["quality"]["rows"]}
+
+
+def test_counts_of_ok_doubtful_and_missing_are_those_of_the_table(facts, invented):
+    offsets = invented[1]
+    for row in facts["quality"]["rows"]:
+        mine = offsets[offsets["ink"] == row["ink"]]
+        for status in ("ok", "doubtful", "missing"):
+            assert row[status] == (mine["status"] == status).sum()
+    assert [r["missing"] for r in facts["quality"]["rows"] if r["ink"] == "white"] == [3]
+
+
+def test_reasons_for_doubt_are_counted(facts):
+    yellow = next(r for r in facts["quality"]["rows"] if r["ink"] == "yellow")
+    assert yellow["reasons"] == [
+        {"why": "something else is printed on or against the mark", "frames": 1}
+    ]
+
+
+def test_skipped_frames_keep_their_reason(facts, invented):
+    skipped = invented[0].inputs.skipped[0]
+    assert facts["quality"]["skipped"] == [{"frame": skipped.frame, "why": skipped.why}]
+
+
+def test_moves_split_into_to_make_and_leave(facts, invented):
+    made = {(m["ink"], m["axis"], m["words"]) for m in facts["moves"]["make"]}
+    assert made == {(c.ink, c.axis, c.words) for c in invented[0].corrections if c.move_mm}
+    # No station is told both to move and to be left alone on the same axis.
+    left = {(m["ink"], m["axis"]) for m in facts["moves"]["leave"]}
+    assert ("magenta", "circumferential") in left
+    assert ("white", "") in left
+
+
+@pytest.mark.parametrize(
+    ("ink", "axis", "arrow"),
+    [("magenta", "lateral", "operator"), ("yellow", "circumferential", "retard")],
+)
+def test_arrows_point_against_the_offset(facts, ink, axis, arrow):
+    """+ lateral is cured toward the operator side, - circumferential by retarding (contract)."""
+    move = next(m for m in facts["moves"]["make"] if (m["ink"], m["axis"]) == (ink, axis))
+    assert move["arrow"] == arrow
+
+
+def test_tolerances_carry_their_source(facts):
+    sources = {t["ink"]: t["source"] for t in facts["origins"]["tolerances"]}
+    assert sources == {"all colours": "house rule", "white": "agreed with the customer"}
+
+
+def test_notes_of_the_run_come_first_among_the_cautions(facts, invented):
+    assert invented[0].drift.notes[0].split(":")[0][1:] in facts["cautions"][0]
+    assert any("stop, isolate, then check" in caution for caution in facts["cautions"])
+
+
+def test_a_table_from_elsewhere_has_no_marks_and_no_camera(invented):
+    run, offsets, _ = invented
+    facts = report_facts(replace(run, cameras=()), offsets, None)
+    assert facts["quality"]["marks_known"] is False
+    assert facts["pictures"][0]["web_travel"] == "up"
+    assert facts["origins"]["cameras"] == []
+
+
+def test_two_cameras_are_kept_apart(invented):
+    run, offsets, _ = invented
+    other = offsets.copy()
+    other["camera"] = "second"
+    tracks = tuple(replace(t, camera="second") for t in run.drift.tracks)
+    run = replace(run, drift=replace(run.drift, tracks=run.drift.tracks + tracks))
+    import numpy as np
+
+    facts = report_facts(run, np.concatenate([offsets, other]), None)
+    assert len(facts["pictures"]) == 2
+    assert [c["view"] for c in facts["charts"]["curves"]] == [""] * 8 + ["camera second"] * 8
+    cyan = facts["line"]["stations"][1]
+    assert [place["words"] for place in cyan["places"]] == ["", "camera second"]
