@@ -2,10 +2,15 @@
 
 from typing import Any
 
+_SILENT = 0
+
 
 def quiet_cv2() -> Any:
     """The cv2 module, loaded when it is needed; what it fails at is reported by the caller."""
     import cv2
 
-    cv2.utils.logging.setLogLevel(cv2.utils.logging.LOG_LEVEL_SILENT)
+    # Versions differ in where this switch is; one without it is only more talkative.
+    for owner in (cv2, getattr(cv2.utils, "logging", None)):
+        if switch := getattr(owner, "setLogLevel", None):
+            switch(_SILENT)
     return cv2
