@@ -44,12 +44,7 @@ def _sentence(answer: Answer, cases: tuple[Case, ...], job: Job) -> str:
         return f"In register: {_all_in(cases, job)}.{ending}"
     concerned = [case for case in cases if case.answer == answer]
     worst = max(concerned, key=_share)
-    rest = len(concerned) - 1
-    more = (
-        f"; {counted(rest, 'more station and axis') if rest == 1 else f'{rest} more'}"
-        if rest
-        else ""
-    )
+    more = f"; and {len(concerned) - 1} more" if len(concerned) > 1 else ""
     head = "Out of tolerance" if answer == "out of tolerance" else "Cannot be decided"
     return (
         f"{head}: {worst.ink} (station {worst.station}), {worst.axis}: {worst.why}{more}.{ending}"
