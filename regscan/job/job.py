@@ -41,6 +41,14 @@ class Ink:
 
 
 @dataclass(frozen=True, slots=True)
+class Overprint:
+    """The colour seen where these inks lie on each other: given, or taught from a frame."""
+
+    inks: frozenset[str]
+    colour: Colour
+
+
+@dataclass(frozen=True, slots=True)
 class Steps:
     """The smallest move of a station's actuator on each axis, in mm on the web."""
 
@@ -133,6 +141,7 @@ class Job:
     tolerance: Tolerance
     ink_tolerances: dict[str, Tolerance] = field(default_factory=dict)
     path: str = ""
+    overprints: tuple[Overprint, ...] = ()
 
     def ink(self, name: str) -> Ink:
         return next(ink for ink in self.inks if ink.name == name)

@@ -47,30 +47,59 @@ def _lab_to_light(lab: np.ndarray) -> np.ndarray:
     return np.asarray(_XYZ_D50_TO_RGB @ xyz)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Palette:
     """Substrate and ink colours for one camera: channels C is 3, or 1 for mono.
 
     names      K ink names, in print order.
     substrate  C.   inks  K x C.
+    opaque     K bool: this ink hides what lies under it.
+    known      colours of overprints that the job gives, by ink bits (bit k for ink k).
     """
 
     names: tuple[str, ...]
     substrate: np.ndarray
     inks: np.ndarray
+    opaque: tuple[bool, ...]
+    known: dict[int, np.ndarray]
 
     def ink(self, name: str) -> np.ndarray:
         """The colour of one ink, C."""
         return np.asarray(self.inks[self.names.index(name)])
 
+    def mix(self, bits: int) -> np.ndarray:
+        """The colour C where the inks of `bits` lie on each other: given, else predicted.
+
+        Predicted: a transparent ink passes the same share of light as it does on bare
+        substrate, an opaque one is itself. Real overprints only roughly obey (inks trap
+        badly on inks); the fit refines them from the frame.
+        """
+        if bits in self.known:
+            return self.known[bits]
+        colour = self.substrate
+        for k, ink in enumerate(self.inks):
+            if bits >> k & 1:
+                passed = ink / np.maximum(self.substrate, 1e-3)
+                colour = ink if self.opaque[k] else colour * passed
+        return np.asarray(colour)
+
 
 def palette_of(job: Job, names: tuple[str, ...], *, mono: bool) -> Palette:
-    """The colours of the named inks and the substrate."""
-    substrate = colour_light(job.substrate)
-    inks = np.array([colour_light(_colour(job, name)) for name in names])
-    if mono:
-        return Palette(names, substrate @ _LUMINANCE[:, None], inks @ _LUMINANCE[:, None])
-    return Palette(names, substrate, inks)
+    """The colours of the named inks (put in print order) and the substrate."""
+    names = tuple(s.ink for s in job.press.stations if s.ink in names)
+    seen = np.eye(3) if not mono else _LUMINANCE[:, None]
+    known = {
+        sum(1 << names.index(ink) for ink in over.inks): colour_light(over.colour) @ seen
+        for over in job.overprints
+        if over.inks <= set(names)
+    }
+    return Palette(
+        names,
+        colour_light(job.substrate) @ seen,
+        np.array([colour_light(_colour(job, name)) for name in names]) @ seen,
+        tuple(job.ink(name).cover == "opaque" for name in names),
+        known,
+    )
 
 
 def _colour(job: Job, name: str) -> Colour:

@@ -11,6 +11,7 @@ from typing import Any
 
 import numpy as np
 
+from regscan.camera.camera import Camera
 from regscan.job.layout import (
     Bar,
     Cross,
@@ -116,3 +117,14 @@ def signed_area(polygon: np.ndarray) -> float:
     """Area of a simple polygon; positive when it turns from the first axis to the second."""
     first, second = polygon.T
     return 0.5 * float(first @ np.roll(second, -1) - second @ np.roll(first, -1))
+
+
+def outline_length(outline: Outline) -> float:
+    """Length of all its edges, holes included."""
+    return sum(float(np.linalg.norm(p - np.roll(p, -1, axis=0), axis=1).sum()) for p in outline)
+
+
+def outline_px(shape: Shape, camera: Camera, growth_px: float = 0.0) -> Outline:
+    """A shape's outline as (row, col) px about its centre, as this camera sees it."""
+    inverse = np.linalg.inv(np.array(camera.matrix))
+    return grown(tuple(polygon @ inverse.T for polygon in outline_mm(shape)), growth_px)

@@ -6,8 +6,10 @@ each small pixel's colour is looked up in a table made once from the palette.
 """
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import reduce
+from itertools import combinations
 
 import cv2
 import numpy as np
@@ -19,6 +21,7 @@ from regscan.marks.light import to_light
 _LEVELS_COLOUR = 24  # steps per channel of the colour table
 _LEVELS_MONO = 256
 _COLOUR_SPREAD = 0.09  # colours this far apart (square-root light) are told apart with doubt
+_OVERPRINT_ODDS = 0.4  # how much rarer a colour of two inks is than one of one
 _TOP = 1.1  # square-root light of the table's last level
 _PAPER_PITCH = 3
 _BARE = 0.12  # a pixel within this of the substrate's light is bare
@@ -122,14 +125,30 @@ class Separator:
 
 
 def _cover_table(palette: Palette, levels: int) -> np.ndarray:
-    """K x levels^C float32: cover of each ink for every quantised colour."""
+    """K x levels^C float32: how surely and how much of each ink, for every quantised colour."""
     channels = palette.inks.shape[1]
     axis = (np.arange(levels) * _TOP / (levels - 1)) ** 2
     grid = np.stack(np.meshgrid(*[axis] * channels, indexing="ij"), axis=-1).reshape(-1, channels)
     distance, cover = line_distances(grid, palette)
-    like = np.exp(-0.5 * (distance / _COLOUR_SPREAD) ** 2)
+    alone = np.exp(-0.5 * (distance / _COLOUR_SPREAD) ** 2)
     if channels == 1:
         # One channel cannot tell inks apart: anything as dark as the ink may be it.
-        return np.asarray((np.clip(cover, 0.0, 1.0) * like).T, np.float32)
-    share = like / (like.sum(axis=1, keepdims=True) + 1e-3)
-    return np.asarray((np.clip(cover, 0.0, 1.0) * like * share).T, np.float32)
+        return np.asarray((np.clip(cover, 0.0, 1.0) * alone).T, np.float32)
+    total = alone.sum(axis=1) + 1e-3
+    found = np.clip(cover, 0.0, 1.0) * alone
+    root = np.sqrt(grid)
+    for bits, inks in _overprints(len(palette.names)):
+        gap = np.linalg.norm(root - np.sqrt(np.clip(palette.mix(bits), 0.0, None)), axis=1)
+        both = _OVERPRINT_ODDS ** (len(inks) - 1) * np.exp(-0.5 * (gap / _COLOUR_SPREAD) ** 2)
+        total += both
+        found[:, inks] += both[:, None]
+    # How sure the colour is of anything at all, times the share of it that has this ink.
+    sure = np.minimum(1.0, np.exp(-0.5 * (distance.min(axis=1) / _COLOUR_SPREAD) ** 2) + total)
+    return np.asarray((found / total[:, None] * sure[:, None]).T, np.float32)
+
+
+def _overprints(inks: int) -> Iterator[tuple[int, list[int]]]:
+    """(bits, ink numbers) of every pair and triple of inks."""
+    for size in (2, 3):
+        for group in combinations(range(inks), size):
+            yield sum(1 << k for k in group), list(group)

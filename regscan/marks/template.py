@@ -18,7 +18,7 @@ import numpy as np
 
 from regscan.camera.camera import Camera
 from regscan.job.layout import Shape
-from regscan.marks.outline import Outline, grown, outline_area, outline_mm
+from regscan.marks.outline import outline_area, outline_length, outline_px
 from regscan.marks.raster import coverage
 
 PHASES = 4  # samples per pixel in the template
@@ -57,12 +57,6 @@ def _rung(width_px: float) -> float:
     return round(1.15 ** round(math.log(clipped, 1.15)), 4)
 
 
-def outline_px(shape: Shape, camera: Camera, growth_px: float = 0.0) -> Outline:
-    """A shape's outline as (row, col) px about its centre, as this camera sees it."""
-    inverse = np.linalg.inv(np.array(camera.matrix))
-    return grown(tuple(polygon @ inverse.T for polygon in outline_mm(shape)), growth_px)
-
-
 class Template:
     """One shape, camera and appearance. Arrays are float64; N is the number of chosen pixels.
 
@@ -92,7 +86,7 @@ class Template:
         ink = _fill(shape, camera, look.growth_px, (self.half_rows, self.half_cols))
         design = outline_area(outline_px(shape, camera))
         self.area_px, self.grown_area_px = design, float(ink.sum()) / PHASES**2
-        self.area_per_growth_px = sum(_length(polygon) for polygon in polygons)
+        self.area_per_growth_px = outline_length(polygons)
         self._planes = _pixel_planes(ink, look, self.area_per_growth_px)
         self._choose_pixels()
         self._designs: dict[tuple[int, int], np.ndarray] = {}
@@ -174,10 +168,6 @@ def _fill(shape: Shape, camera: Camera, growth_px: float, half: tuple[int, int])
     middle = np.array(half) + 1.0
     samples = tuple((p + middle) * PHASES for p in outline_px(shape, camera, growth_px))
     return coverage(samples, (2 * half[0] + 2) * PHASES, (2 * half[1] + 2) * PHASES)
-
-
-def _length(polygon: np.ndarray) -> float:
-    return float(np.linalg.norm(polygon - np.roll(polygon, -1, axis=0), axis=1).sum())
 
 
 def _pixel_planes(ink: np.ndarray, look: Appearance, outline_px: float) -> np.ndarray:

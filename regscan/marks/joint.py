@@ -1,0 +1,290 @@
+"""Joint fit: all marks of a scene together, with the colours of their overprints.
+
+Unknown are every mark's place and growth, the optics' softness, and the colour
+of every ink set that occurs. Colours start from the palette and are held near
+it by as much as print is known to vary; they enter linearly and are solved for
+exactly in every round. Places follow by Gauss-Newton on what is left.
+"""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from regscan.marks.doubt import spread_ratio
+from regscan.marks.inks import Palette
+from regscan.marks.scene import Placed, Scene, Window
+from regscan.marks.stencil import Stencil
+
+_ROUNDS = 8
+_SETTLED_PX = 0.16  # a step within the quarter pixel that the marks were laid at
+_SOLID_SPREAD = 0.06  # how far a solid ink's light may lie from the palette's (one sigma)
+_OVERPRINT_SPREAD = 0.12  # and an overprint's from its prediction
+_GROWTH_SPREAD_PX = 0.7
+_SOFTNESS_SPREAD = 0.5  # px^2
+_REJECT = 4.5
+_BLOCK_PX = 7
+
+
+@dataclass(frozen=True, slots=True)
+class Guess:
+    """One mark to be fitted: its ink's bit, its stencil and where it seems to be (px)."""
+
+    bit: int
+    stencil: Stencil
+    row_px: float
+    col_px: float
+
+
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """What a joint fit reads: light as a share of perfect white, evenly lit.
+
+    light    rows x cols x C.   weight   rows x cols x C, inverse variance, 0 unusable.
+    """
+
+    window: Window
+    light: np.ndarray
+    weight: np.ndarray
+
+
+@dataclass(frozen=True, slots=True)
+class JointMark:
+    """One mark of a joint fit; lengths px.
+
+    presence   the ink's step in colour at its outline over the step expected: 1 for a
+               solid print, near 0 where no such ink is printed.
+    misfit     rms residual along its outline over its step in colour.
+    """
+
+    row_px: float
+    col_px: float
+    covariance: np.ndarray
+    growth_px: float
+    presence: float
+    misfit: float
+    contrast: float
+
+
+@dataclass(frozen=True, slots=True)
+class Joint:
+    """The result, marks in the order of the guesses."""
+
+    marks: tuple[JointMark, ...]
+    softness_px: tuple[float, float]
+    colours: dict[int, np.ndarray]
+    settled: bool
+
+
+def fit_together(
+    picture: Picture,
+    guesses: Sequence[Guess],
+    palette: Palette,
+    softness_px: tuple[float, float],
+) -> Joint:
+    """Fit all marks of a scene. Guesses within an edge width or two of the truth are near
+    enough; nothing is raised for marks that are not there (see JointMark.presence)."""
+    places = np.array([(g.row_px, g.col_px) for g in guesses])
+    trust = np.ones(picture.weight.shape[:2])
+    settled = False
+    for turn in range(_ROUNDS):
+        placed = [
+            Placed.at(g.bit, g.stencil, (p[0], p[1]), picture.window)
+            for g, p in zip(guesses, places, strict=True)
+        ]
+        scene = Scene(placed, picture.window, softness_px)
+        solution = _solve(picture, scene, palette, trust)
+        steps = np.clip(solution.steps[: 2 * len(guesses)].reshape(-1, 2), -1.5, 1.5)
+        places = np.array([p.place(picture.window) for p in placed]) + steps
+        settled = float(np.abs(steps).max()) < _SETTLED_PX
+        if settled and turn > 0 and not (trust == 1.0).all():
+            break
+        if settled or turn >= _ROUNDS // 2:
+            trust = _trust(solution)
+    return _result(solution, scene, places, softness_px, settled)
+
+
+@dataclass(frozen=True)
+class _Solution:
+    """steps: row, col of every mark, then growths, then two softness variances."""
+
+    picture: Picture
+    palette: Palette
+    steps: np.ndarray
+    hessian: np.ndarray
+    colours: np.ndarray
+    rates: np.ndarray
+    residual: np.ndarray
+    weight: np.ndarray
+    noise: float
+
+
+def _solve(picture: Picture, scene: Scene, palette: Palette, trust: np.ndarray) -> _Solution:
+    shares = np.stack([share.ravel() for share in scene.shares], axis=1).astype(np.float64)
+    light = picture.light.reshape(len(shares), -1)
+    weight = (picture.weight * trust[:, :, None]).reshape(len(shares), -1)
+    prior = np.array([palette.mix(bits) for bits in scene.sets])
+    hold = 1.0 / np.array([_spread(bits) for bits in scene.sets]) ** 2
+    colours = _colours_alone(shares, light, weight, prior, hold)
+    rates = _rates(scene, colours)
+    hessian, gradient, back = _eliminate(shares, rates, light, weight, prior, hold)
+    marks = (rates.shape[0] - 2) // 3
+    ridge = np.zeros(rates.shape[0])
+    ridge[2 * marks : 3 * marks] = _GROWTH_SPREAD_PX**-2
+    ridge[3 * marks :] = _SOFTNESS_SPREAD**-2
+    hessian[np.diag_indices_from(hessian)] += ridge + 1e-9 * hessian.diagonal().max()
+    steps = np.linalg.solve(hessian, gradient)
+    colours = np.stack([alone - moved @ steps for alone, moved in back], axis=1)
+    residual = light - shares @ colours - np.einsum("pnc,p->nc", rates, steps)
+    used = weight > 0.0
+    freedom = max(int(used.sum()) - len(steps) - colours.size, 1)
+    noise = math.sqrt(float((weight * residual**2).sum()) / freedom)
+    return _Solution(picture, palette, steps, hessian, colours, rates, residual, weight, noise)
+
+
+def _spread(bits: int) -> float:
+    return _SOLID_SPREAD if bits.bit_count() < 2 else _OVERPRINT_SPREAD
+
+
+def _colours_alone(
+    shares: np.ndarray, light: np.ndarray, weight: np.ndarray, prior: np.ndarray, hold: np.ndarray
+) -> np.ndarray:
+    """Colours S x C that fit best with the marks where they are, held near the palette's."""
+    columns = []
+    for c in range(light.shape[1]):
+        weighted = shares * weight[:, c, None]
+        normal = weighted.T @ shares + np.diag(hold)
+        columns.append(np.linalg.solve(normal, weighted.T @ light[:, c] + hold * prior[:, c]))
+    return np.stack(columns, axis=1)
+
+
+def _rates(scene: Scene, colours: np.ndarray) -> np.ndarray:
+    """P x N x C: change of the picture per unit of every step."""
+    changes = np.stack([scene.changes(k, colours) for k in range(scene.count)])
+    moves = changes[:, :2].reshape(-1, *changes.shape[2:])
+    picture = scene.picture(colours)
+    padded = np.pad(picture, ((1, 1), (1, 1), (0, 0)), mode="edge")
+    bends = [np.diff(padded[:, 1:-1], 2, axis=0) / 2.0, np.diff(padded[1:-1], 2, axis=1) / 2.0]
+    rates = np.concatenate([moves, changes[:, 2], np.stack(bends)])
+    return np.asarray(rates.reshape(len(rates), -1, picture.shape[2]))
+
+
+def _eliminate(
+    shares: np.ndarray,
+    rates: np.ndarray,
+    light: np.ndarray,
+    weight: np.ndarray,
+    prior: np.ndarray,
+    hold: np.ndarray,
+) -> tuple[np.ndarray, np.ndarray, list[tuple[np.ndarray, np.ndarray]]]:
+    """Normal equations of the steps with the colours solved out, and the way back to colours."""
+    count = len(rates)
+    hessian, gradient = np.zeros((count, count)), np.zeros(count)
+    back = []
+    for c in range(light.shape[1]):
+        weighted = shares * weight[:, c, None]
+        normal = weighted.T @ shares + np.diag(hold)
+        moment = weighted.T @ light[:, c] + hold * prior[:, c]
+        rate = rates[:, :, c]
+        cross = rate @ weighted
+        alone = np.linalg.solve(normal, moment)
+        moved = np.linalg.solve(normal, cross.T)
+        rated = rate * weight[:, c]
+        hessian += rated @ rate.T - cross @ moved
+        gradient += rated @ light[:, c] - cross @ alone
+        back.append((alone, moved))
+    return hessian, gradient, back
+
+
+def _trust(solution: _Solution) -> np.ndarray:
+    """Weight per pixel: 1 where the scene explains it, 0 where something else is printed."""
+    size = np.sqrt((solution.weight * solution.residual**2).mean(axis=1))
+    edge = np.abs(solution.rates).sum(axis=(0, 2)) > 0.02
+    trust = np.ones_like(size)
+    for group in (edge, ~edge):
+        used = size[group & (solution.weight.max(axis=1) > 0.0)]
+        if used.size:
+            upper = int(0.9 * (used.size - 1))
+            spread = float(np.partition(used, upper)[upper]) / 1.645 + 1e-12
+            trust[group] = np.clip(2.0 - size[group] / (_REJECT * spread), 0.0, 1.0)
+    # Never quite 1 everywhere: the caller reads "judged" from it.
+    trust[0] = min(trust[0], 0.999)
+    return trust.reshape(solution.picture.weight.shape[:2])
+
+
+def _result(
+    solution: _Solution,
+    scene: Scene,
+    places: np.ndarray,
+    softness_px: tuple[float, float],
+    settled: bool,
+) -> Joint:
+    covariance = np.linalg.inv(solution.hessian) * solution.noise**2
+    ratios = _ratios(solution, scene)
+    count = scene.count
+    colours = dict(zip(scene.sets, solution.colours, strict=True))
+    marks = []
+    for k in range(count):
+        presence, contrast = _presence(scene, k, solution)
+        own = covariance[2 * k : 2 * k + 2, 2 * k : 2 * k + 2] * ratios[k]
+        growth = float(solution.steps[2 * count + k])
+        misfit = _misfit(solution, k, contrast)
+        row, col = float(places[k, 0]), float(places[k, 1])
+        marks.append(JointMark(row, col, own, growth, presence, misfit, contrast))
+    extra = solution.steps[3 * count :]
+    softness = tuple(
+        math.sqrt(max(s**2 + float(e), 0.16)) for s, e in zip(softness_px, extra, strict=True)
+    )
+    return Joint(tuple(marks), (softness[0], softness[1]), colours, settled)
+
+
+def _presence(scene: Scene, number: int, solution: _Solution) -> tuple[float, float]:
+    """(step in colour at the outline over the expected one, its size in light)."""
+    lookup = dict(zip(scene.sets, solution.colours, strict=True))
+    seen, wanted, size, total = 0.0, 0.0, 0.0, 0
+    for without, with_ink, samples in scene.sides(number):
+        expected = solution.palette.mix(with_ink) - solution.palette.mix(without)
+        step = lookup[with_ink] - lookup[without]
+        seen += samples * float(step @ expected)
+        wanted += samples * float(expected @ expected)
+        size += samples * float(np.linalg.norm(step))
+        total += samples
+    return (seen / wanted if wanted > 0.0 else 0.0), size / max(total, 1)
+
+
+def _misfit(solution: _Solution, number: int, contrast: float) -> float:
+    moves = np.abs(solution.rates[2 * number : 2 * number + 2]).sum(axis=(0, 2))
+    edge = moves > 0.15 * moves.max()
+    rms = math.sqrt(float((solution.residual[edge] ** 2).sum(axis=1).mean()))
+    return rms / max(contrast, 1e-6)
+
+
+def _ratios(solution: _Solution, scene: Scene) -> list[float]:
+    """Per mark: variance of its centre over what white noise would give (see doubt)."""
+    rows, cols, channels = solution.picture.weight.shape
+    block = (np.arange(rows) // _BLOCK_PX)[:, None] * cols + np.arange(cols) // _BLOCK_PX
+    felt = np.abs(solution.rates).sum(axis=(0, 2)) > 0.02
+    pixels = np.flatnonzero(felt)
+    order = pixels[np.argsort(block.ravel()[pixels], kind="stable")]
+    starts = np.flatnonzero(np.diff(block.ravel()[order], prepend=-1)) * channels
+    sectors = [
+        slice(a, b) for a, b in zip(starts, [*starts[1:], len(order) * channels], strict=True)
+    ]
+    design = solution.rates[:, order].reshape(len(solution.rates), -1).T
+    weight, residual = solution.weight[order].ravel(), solution.residual[order].ravel()
+    return [
+        max(
+            spread_ratio(
+                design,
+                weight,
+                residual,
+                solution.noise,
+                sectors,
+                (2 * k, 2 * k + 1),
+                solution.hessian,
+            ),
+            1.0,
+        )
+        for k in range(scene.count)
+    ]
