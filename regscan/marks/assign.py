@@ -12,6 +12,7 @@ import numpy as np
 from regscan.marks.candidates import Candidate
 
 WINDOW_MM = 4.0  # how far one colour may lie from its place, against the set as a whole
+_SHARED_STRENGTH = 0.5
 _PLACE_COST = 0.35  # what being at the window's edge costs, in likeness
 
 
@@ -60,7 +61,7 @@ def _greedy(found: list[Candidate], score: np.ndarray, mark: np.ndarray) -> Assi
         if number in chosen:
             rivals.setdefault(number, float(score[index] / max(score_of(chosen, number), 1e-6)))
             continue
-        if any(_same_place(candidate, other) for other in chosen.values()):
+        if any(_robs(candidate, other) for other in chosen.values()):
             continue
         chosen[number] = candidate
     return Assignment(chosen, rivals)
@@ -71,5 +72,8 @@ def score_of(chosen: dict[int, Candidate], number: int) -> float:
     return chosen[number].likeness
 
 
-def _same_place(one: Candidate, other: Candidate) -> bool:
-    return abs(one.row_px - other.row_px) < 4.0 and abs(one.col_px - other.col_px) < 4.0
+def _robs(one: Candidate, other: Candidate) -> bool:
+    """Whether two marks claim one print. Two inks may lie on each other, but then the
+    colour there must say so for both; what is weak is a shadow of the stronger."""
+    near = abs(one.row_px - other.row_px) < 4.0 and abs(one.col_px - other.col_px) < 4.0
+    return near and min(one.strength, other.strength) < _SHARED_STRENGTH

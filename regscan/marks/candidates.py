@@ -21,12 +21,14 @@ class Candidate:
     mark        which mark of the layout (its position in the list looked for).
     row_px, col_px   full-frame pixels.
     likeness    correlation of the ink's cover map with the shape, less where the ink is weak.
+    strength    mean cover of the ink within the shape, 0..1.
     """
 
     mark: int
     row_px: float
     col_px: float
     likeness: float
+    strength: float = 1.0
 
 
 def candidates(coarse: Coarse, ink: int, shape: np.ndarray, mark: int) -> list[Candidate]:
@@ -48,7 +50,7 @@ def candidates(coarse: Coarse, ink: int, shape: np.ndarray, mark: int) -> list[C
                 corner[0] + row + _vertex(likeness[:, col], row),
                 corner[1] + col + _vertex(likeness[row], col),
             )
-            found.append(Candidate(mark, *place, best * math.sqrt(max(strength, 0.0))))
+            found.append(Candidate(mark, *place, best * math.sqrt(max(strength, 0.0)), strength))
     return _distinct(found, 0.5 * min(shape.shape) * coarse.factor)[:_MOST_PER_MARK]
 
 

@@ -6,7 +6,7 @@ can be measured in any order and by any number of processes with the same result
 """
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import cv2
 import numpy as np
@@ -16,10 +16,11 @@ from regscan.job.job import Job
 from regscan.job.layout import Bar, Cross, MarkDesign, Ring
 from regscan.marks.assign import WINDOW_MM, Assignment, assign
 from regscan.marks.candidates import Candidate, candidates
+from regscan.marks.clusters import Box, clusters
 from regscan.marks.colourway import ink_direction, ink_patch
 from regscan.marks.fit import Fit, fit_mark
 from regscan.marks.flags import MarkFlag
-from regscan.marks.inks import Palette, palette_of
+from regscan.marks.inks import palette_of
 from regscan.marks.light import colour_planes, to_light
 from regscan.marks.mark import Mark
 from regscan.marks.quality import (
@@ -30,23 +31,17 @@ from regscan.marks.quality import (
     ink_flags,
     status_of,
 )
-from regscan.marks.separate import Coarse, Separator
+from regscan.marks.separate import Separator
 from regscan.marks.template import Appearance, Template, template
+from regscan.marks.together import measure_together
+from regscan.marks.view import View, span
 from regscan.recording.frame import Frame
 
 _FIRST_LOOK = Appearance(1.1, 1.1)
+_TOUCHING_PX = 6  # marks closer than this are measured together
 _MOST_LOOKS = 4  # templates tried for one mark
 _COARSE_SIZE_PX = 9  # a mark in the coarse picture is about this many pixels wide
 _COARSE_STROKE_PX = 2.2
-
-
-@dataclass(frozen=True, slots=True)
-class _View:
-    """One frame prepared: its planes, its coarse picture, and the palette in use."""
-
-    planes: np.ndarray
-    coarse: Coarse
-    palette: Palette
 
 
 class MarkFinder:
@@ -70,13 +65,41 @@ class MarkFinder:
         planes = colour_planes(frame.pixels, self.camera)
         separator = self._separator(planes.shape[2])
         factor = max(1, min(self._factor, *(side // 16 for side in planes.shape[:2])))
-        view = _View(planes, separator.separate(planes, factor), separator.palette)
+        coarse = separator.separate(planes, factor)
+        view = View(planes, coarse, separator.palette, self.camera.tone)
         choice = self._choose(view)
-        marks, look = [], _FIRST_LOOK
-        for number, design in enumerate(self.designs):
-            mark, look = self._measure_one(view, design, number, choice, look)
-            marks.append(mark)
-        return _flag_smears(marks)
+        measured = self._measure_chosen(view, choice)
+        return _flag_smears(
+            [
+                measured.get(number, Mark(design.ink, design.edge, "missing"))
+                for number, design in enumerate(self.designs)
+            ]
+        )
+
+    def _measure_chosen(self, view: View, choice: Assignment) -> dict[int, Mark]:
+        """Marks standing clear one by one, first; then each group that touches, together."""
+        numbers = sorted(choice.chosen)
+        boxes = [self._box(number, choice.chosen[number]) for number in numbers]
+        room = _TOUCHING_PX + view.coarse.factor
+        groups = clusters(boxes, room)
+        measured: dict[int, Mark] = {}
+        look = _FIRST_LOOK
+        for group in sorted(groups, key=len):
+            members = [numbers[k] for k in group]
+            designs = [self.designs[number] for number in members]
+            found = [choice.chosen[number] for number in members]
+            if len(group) == 1:
+                mark, look = self._measure_one(view, designs[0], members[0], choice, look)
+                measured[members[0]] = mark
+            else:
+                own = [boxes[k] for k in group]
+                marks = measure_together(view, self.camera, designs, found, own, look)
+                measured.update(zip(members, marks, strict=True))
+        return measured
+
+    def _box(self, number: int, candidate: Candidate) -> Box:
+        shape = self._template(self.designs[number], _FIRST_LOOK)
+        return Box(candidate.row_px, candidate.col_px, shape.reach_rows, shape.reach_cols)
 
     def _coarse_factor(self) -> int:
         sizes, strokes = [], []
@@ -95,7 +118,7 @@ class MarkFinder:
             self._separators[channels] = Separator(palette, self.camera.tone)
         return self._separators[channels]
 
-    def _choose(self, view: _View) -> Assignment:
+    def _choose(self, view: View) -> Assignment:
         found: list[Candidate] = []
         for number, design in enumerate(self.designs):
             shape = _coarse_shape(self._template(design, _FIRST_LOOK), view.coarse.factor)
@@ -107,15 +130,15 @@ class MarkFinder:
         return template(design.shape, self.camera, look)
 
     def _measure_one(
-        self, view: _View, design: MarkDesign, number: int, choice: Assignment, look: Appearance
+        self, view: View, design: MarkDesign, number: int, choice: Assignment, look: Appearance
     ) -> tuple[Mark, Appearance]:
         missing = Mark(design.ink, design.edge, "missing")
         candidate = choice.chosen.get(number)
         if candidate is None:
             return missing, look
         shape = self._template(design, look)
-        size = view.planes.shape[0], view.planes.shape[1]
-        if cut_share(candidate.row_px, candidate.col_px, shape, size) > 0.3:
+        box = Box(candidate.row_px, candidate.col_px, shape.reach_rows, shape.reach_cols)
+        if cut_share(box, view.size) > 0.3:
             return replace(missing, flags=MarkFlag.CLIPPED), look
         fitted = self._fit(view, design, candidate, look)
         if fitted is None:
@@ -127,14 +150,14 @@ class MarkFinder:
         )
         if fit.contrast * float(expected @ direction) <= 0.0:
             return replace(missing, flags=MarkFlag.INK_UNSURE), look
-        flags = fit_flags(fit, shape, size)
+        flags = fit_flags(fit, shape, view.size)
         flags |= ink_flags(self._colour(view, shape, fit), view.palette, design.ink)
         if choice.rivals.get(number, 0.0) > LIMITS.rival_likeness:
             flags |= MarkFlag.INK_UNSURE
         return _mark(design, fit, shape, look, flags), look
 
     def _fit(
-        self, view: _View, design: MarkDesign, candidate: Candidate, look: Appearance
+        self, view: View, design: MarkDesign, candidate: Candidate, look: Appearance
     ) -> tuple[Fit, Template, Appearance] | None:
         """Fit, then again with the softness the first fit saw, until that agrees."""
         ink = view.palette.ink(design.ink)
@@ -144,7 +167,7 @@ class MarkFinder:
         for _ in range(_MOST_LOOKS):
             shape = self._template(design, look)
             corner, codes = _crop(view.planes, shape, place, view.coarse.factor)
-            usable = _usable(view.coarse, shape, place, corner, codes.shape[:2])
+            usable = _usable(view, shape, place, corner, codes)
             patch = ink_patch(codes, direction, self.camera.tone, usable, corner)
             fit = fit_mark(patch, shape, *place)
             if fit is None:
@@ -156,7 +179,7 @@ class MarkFinder:
             look = _seen(look, fit).rounded()
         return fitted
 
-    def _colour(self, view: _View, shape: Template, fit: Fit) -> np.ndarray:
+    def _colour(self, view: View, shape: Template, fit: Fit) -> np.ndarray:
         """Light of the ink over the light of the paper beside it, times the substrate, C."""
         place = fit.row_px, fit.col_px
         corner, codes = _crop(view.planes, shape, place, 0)
@@ -165,7 +188,7 @@ class MarkFinder:
         rows = np.clip(shape.rows + row - corner[0], 0, codes.shape[0] - 1)
         cols = np.clip(shape.cols + col - corner[1], 0, codes.shape[1] - 1)
         seen, ink = light[rows, cols], shape.design(phase)[:, 3]
-        usable = _usable(view.coarse, shape, place, corner, codes.shape[:2])[rows, cols]
+        usable = _usable(view, shape, place, corner, codes)[rows, cols]
         parts = np.stack([1.0 - ink[usable], ink[usable]])
         paper, inked = np.linalg.lstsq(parts @ parts.T, parts @ seen[usable], rcond=None)[0]
         return np.asarray(inked / np.maximum(paper, 1e-4) * view.palette.substrate)
@@ -214,45 +237,21 @@ def _crop(
     planes: np.ndarray, shape: Template, place: tuple[float, float], slack: int
 ) -> tuple[tuple[int, int], np.ndarray]:
     """The piece of the frame a fit near `place` may touch, and its corner."""
-    bounds = []
-    for middle, half, length in zip(
-        place, (shape.half_rows, shape.half_cols), planes.shape[:2], strict=True
-    ):
-        low = int(np.clip(round(middle) - half - slack - 2, 0, length - 1))
-        bounds.append((low, int(np.clip(round(middle) + half + slack + 3, low + 1, length))))
-    (top, bottom), (left, right) = bounds
-    return (top, left), planes[top:bottom, left:right]
+    rows = span(place[0], shape.half_rows + slack + 2, planes.shape[0])
+    cols = span(place[1], shape.half_cols + slack + 2, planes.shape[1])
+    return (rows.start, cols.start), planes[rows, cols]
 
 
 def _usable(
-    coarse: Coarse,
+    view: View,
     shape: Template,
     place: tuple[float, float],
     corner: tuple[int, int],
-    size: tuple[int, ...],
+    codes: np.ndarray,
 ) -> np.ndarray:
-    """Pixels of a piece of the frame that hold this mark or bare substrate, h x w bool.
-
-    Print that lies clear of the mark is left out; what touches it stays in, for
-    the fit to judge.
-    """
-    rows = np.minimum(
-        (corner[0] + np.arange(size[0])) // coarse.factor, coarse.printed.shape[0] - 1
-    )
-    cols = np.minimum(
-        (corner[1] + np.arange(size[1])) // coarse.factor, coarse.printed.shape[1] - 1
-    )
-    window = coarse.printed[rows[0] : rows[-1] + 1, cols[0] : cols[-1] + 1]
-    step = coarse.factor
-    row_gap = np.abs((np.arange(window.shape[0]) + rows[0] + 0.5) * step - place[0])
-    col_gap = np.abs((np.arange(window.shape[1]) + cols[0] + 0.5) * step - place[1])
-    room = 2.0 * step
-    own = (row_gap < shape.reach_rows + room)[:, None] & (col_gap < shape.reach_cols + room)[None]
-    foreign = (window & ~own).astype(np.uint8)
-    if not foreign.any():
-        return np.ones(size, bool)
-    foreign = cv2.dilate(foreign, np.ones((3, 3), np.uint8))
-    return np.asarray(foreign[rows - rows[0]][:, cols - cols[0]] == 0)
+    rows = slice(corner[0], corner[0] + codes.shape[0])
+    cols = slice(corner[1], corner[1] + codes.shape[1])
+    return view.usable([Box(*place, shape.reach_rows, shape.reach_cols)], rows, cols)
 
 
 def _near_enough(look: Appearance, fit: Fit) -> bool:

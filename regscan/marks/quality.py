@@ -5,9 +5,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from regscan.marks.clusters import Box
 from regscan.marks.fit import Fit
 from regscan.marks.flags import MarkFlag
 from regscan.marks.inks import Palette, line_distances
+from regscan.marks.joint import JointMark
 from regscan.marks.mark import Status
 from regscan.marks.template import Template
 
@@ -28,6 +30,9 @@ class Limits:
     centre_sd_px: float = 0.35
     cut_share: float = 0.02
     used_share: float = 0.6
+    presence_low: float = 0.5
+    presence_high: float = 1.7
+    joint_misfit: float = 0.2
 
 
 LIMITS = Limits()
@@ -66,9 +71,27 @@ def fit_flags(fit: Fit, template: Template, size: tuple[int, int]) -> MarkFlag:
         flags |= MarkFlag.MISSHAPEN
     if fit.used_share < LIMITS.used_share:
         flags |= MarkFlag.CROWDED
-    if cut_share(fit.row_px, fit.col_px, template, size) > LIMITS.cut_share:
-        flags |= MarkFlag.CLIPPED
+    box = Box(fit.row_px, fit.col_px, template.reach_rows, template.reach_cols)
+    return flags | cut_flags(box, size)
+
+
+def joint_flags(mark: JointMark, settled: bool) -> MarkFlag:
+    """Flags of a mark measured together with others it touches."""
+    flags = MarkFlag(0)
+    if not settled:
+        flags |= MarkFlag.NO_FIT
+    if max(mark.covariance[0, 0], mark.covariance[1, 1]) > LIMITS.centre_sd_px**2:
+        flags |= MarkFlag.FAINT
+    if not LIMITS.presence_low <= mark.presence <= LIMITS.presence_high:
+        flags |= MarkFlag.INK_UNSURE
+    if mark.misfit > LIMITS.joint_misfit:
+        flags |= MarkFlag.MISSHAPEN
     return flags
+
+
+def cut_flags(box: Box, size: tuple[int, int]) -> MarkFlag:
+    """CLIPPED for a mark that the frame's border cuts."""
+    return MarkFlag.CLIPPED if cut_share(box, size) > LIMITS.cut_share else MarkFlag(0)
 
 
 def area_ratio(fit: Fit, template: Template) -> float:
@@ -77,13 +100,14 @@ def area_ratio(fit: Fit, template: Template) -> float:
     return grown / template.area_px
 
 
-def cut_share(row: float, col: float, template: Template, size: tuple[int, int]) -> float:
+def cut_share(box: Box, size: tuple[int, int]) -> float:
     """Share of the mark's extent that lies beyond the frame's border, 0 for a whole mark."""
     beyond = []
-    for place, reach, length in zip(
-        (row, col), (template.reach_rows, template.reach_cols), size, strict=True
+    for place, reach, length in (
+        (box.row, box.half_rows, size[0]),
+        (box.col, box.half_cols, size[1]),
     ):
-        over = max(0.5 - (place - reach) - 1.0, (place + reach) - (length - 0.5), 0.0)
+        over = max(-0.5 - (place - reach), (place + reach) - (length - 0.5), 0.0)
         beyond.append(over / (2.0 * reach))
     return max(beyond)
 

@@ -99,9 +99,7 @@ class Scene:
 
     def _shares(self) -> list[np.ndarray]:
         planes = {bits: (self._labels == bits).astype(np.float32) for bits in self.sets}
-        for mark, edge, (_, with_ink) in zip(
-            self._marks, self._edges, self._beside, strict=True
-        ):
+        for mark, edge, (_, with_ink) in zip(self._marks, self._edges, self._beside, strict=True):
             part = mark.stencil.part[edge[2]]
             for bits in np.unique(with_ink):
                 here = with_ink == bits
