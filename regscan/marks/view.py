@@ -1,0 +1,88 @@
+"""View: one frame prepared for measuring, and the pieces of it that a fit reads."""
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+
+from regscan.camera.camera import Tone
+from regscan.marks.clusters import Box
+from regscan.marks.inks import Palette
+from regscan.marks.light import code_slope, to_light
+from regscan.marks.separate import Coarse
+
+_ASSUMED_NOISE = 2.0 / 255.0  # of full scale in codes; fits find the true one
+
+
+@dataclass(frozen=True, slots=True)
+class View:
+    """planes  H x W x C integers.   coarse  the shrunken frame.   palette  colours in use."""
+
+    planes: np.ndarray
+    coarse: Coarse
+    palette: Palette
+    tone: Tone
+
+    @property
+    def size(self) -> tuple[int, int]:
+        """Rows and columns of the frame."""
+        return self.planes.shape[0], self.planes.shape[1]
+
+    def even_light(self, rows: slice, cols: slice) -> tuple[np.ndarray, np.ndarray]:
+        """Light as a share of perfect white with uneven light divided out, and its inverse
+        variance for an assumed noise; both rows x cols x C."""
+        codes = self.planes[rows, cols]
+        light = to_light(codes, self.tone, float(np.iinfo(codes.dtype).max))
+        paper = self._paper(rows, cols)[:, :, None]
+        local = cv2.blur(light, (5, 5)).reshape(light.shape)
+        per_code = code_slope(local, self.tone) * paper / _ASSUMED_NOISE
+        return (light / paper).astype(np.float64), (per_code**2).astype(np.float64)
+
+    def _paper(self, rows: slice, cols: slice) -> np.ndarray:
+        """Light on bare substrate over the substrate's colour, at full pixels."""
+        factor = self.coarse.factor
+        offset = (factor - 1) / 2.0
+        matrix = np.array(
+            [
+                [1.0 / factor, 0.0, (cols.start - offset) / factor],
+                [0.0, 1.0 / factor, (rows.start - offset) / factor],
+            ]
+        )
+        return np.asarray(
+            cv2.warpAffine(
+                self.coarse.paper,
+                matrix,
+                (cols.stop - cols.start, rows.stop - rows.start),
+                flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP,
+                borderMode=cv2.BORDER_REPLICATE,
+            )
+        )
+
+    def usable(self, own: list[Box], rows: slice, cols: slice) -> np.ndarray:
+        """Pixels that hold one of these marks or bare substrate: bool, rows x cols.
+
+        Print that lies clear of the marks is left out; what touches them stays in, for
+        the fit to judge.
+        """
+        step, printed = self.coarse.factor, self.coarse.printed
+        row_index = np.minimum(np.arange(rows.start, rows.stop) // step, printed.shape[0] - 1)
+        col_index = np.minimum(np.arange(cols.start, cols.stop) // step, printed.shape[1] - 1)
+        top, left = int(row_index[0]), int(col_index[0])
+        window = printed[top : row_index[-1] + 1, left : col_index[-1] + 1]
+        down = (np.arange(window.shape[0]) + top + 0.5) * step
+        right = (np.arange(window.shape[1]) + left + 0.5) * step
+        foreign = window.copy()
+        for box in own:
+            near_rows = np.abs(down - box.row) < box.half_rows + 2.0 * step
+            near_cols = np.abs(right - box.col) < box.half_cols + 2.0 * step
+            foreign &= ~(near_rows[:, None] & near_cols[None])
+        if not foreign.any():
+            return np.ones((rows.stop - rows.start, cols.stop - cols.start), bool)
+        grown = cv2.dilate(foreign.astype(np.uint8), np.ones((3, 3), np.uint8))
+        return np.asarray(grown[row_index - top][:, col_index - left] == 0)
+
+
+def span(middle: float, half: float, length: int) -> slice:
+    """Whole pixels of an axis within `half` of `middle`, at least one, inside the frame."""
+    low = int(min(max(round(middle - half), 0), length - 1))
+    return slice(low, int(min(max(round(middle + half) + 1, low + 1), length)))
