@@ -1,41 +1,40 @@
-"""Cover: how much of each fine-grid square one layer's ink covers, defects included."""
+"""Cover: how much of each fine square one layer's ink covers, defects included."""
 
 import numpy as np
 
 from regscan.camera.camera import Camera
 from regscan.simulator.chance import smooth_field, stream
-from regscan.simulator.layers import Layer, Region, grid_mm
+from regscan.simulator.flawed import flawed
+from regscan.simulator.layers import Layer
 from regscan.simulator.look import Print
-
-# Fine squares per pixel and axis. Each is shaded by the exact share of it that lies on
-# the ink's side of the edge: places are right to 2e-4 px (tests/simulator/test_placement.py).
-FINE = 4
+from regscan.simulator.regions import Grid, Region, grid_of
 
 
 def cover_of(
     layer: Layer, region: Region, camera: Camera, look: Print, seed: int
 ) -> tuple[np.ndarray, np.ndarray | None]:
     """(cover 0..1, ink film relative to nominal or None for an even film) on the fine grid."""
-    along, across = grid_mm(region, layer, camera, FINE)
-    designed = layer.outline.distance_mm(along, across)
-    distance = designed - _spread_mm(layer, designed.shape, camera, look, seed)
+    grid = grid_of(region, layer, camera)
+    designed = layer.outline.distance_mm(grid.along, grid.across)
+    distance = designed - _spread_mm(layer, grid, look, seed)
     cover = _share_inside(distance)
-    _mend_corners(cover, designed, distance, (along, across), layer, camera)
+    _mend_corners(cover, designed, distance, layer, grid)
     if look.pinholes_per_mm2 > 0.0:
-        cover = cover * _without_pinholes(distance, along, across, look, layer.number, seed)
+        rng = stream(seed, "pinholes", layer.number)
+        cover = cover * _without_pinholes(distance, grid, look, rng)
+    if layer.defects:
+        cover = flawed(cover, (grid.along, grid.across), layer.defects, camera)
     return cover, _film(distance, look)
 
 
-def _spread_mm(
-    layer: Layer, shape: tuple[int, ...], camera: Camera, look: Print, seed: int
-) -> np.ndarray:
+def _spread_mm(layer: Layer, grid: Grid, look: Print, seed: int) -> np.ndarray:
     """How far the edge lies outside its design, mm: dot gain and the edge's own wander."""
-    spread = np.full(shape, look.gain_um / 1000.0)
+    rows, cols = grid.along.shape
+    spread = np.full((rows, cols), look.gain_um / 1000.0)
     if look.roughness_um > 0.0:
-        length = look.roughness_length_um / 1000.0 / camera.mm_per_px * FINE
+        length = look.roughness_length_um / 1000.0 / grid.square_mm
         rng = stream(seed, "roughness", layer.number)
-        field = smooth_field((shape[0], shape[1]), length, rng)
-        spread += look.roughness_um / 1000.0 * field
+        spread += look.roughness_um / 1000.0 * smooth_field((rows, cols), length, rng)
     return spread
 
 
@@ -60,27 +59,16 @@ def _share_inside(distance: np.ndarray) -> np.ndarray:
 
 
 def _mend_corners(
-    cover: np.ndarray,
-    designed: np.ndarray,
-    distance: np.ndarray,
-    places: tuple[np.ndarray, np.ndarray],
-    layer: Layer,
-    camera: Camera,
+    cover: np.ndarray, designed: np.ndarray, distance: np.ndarray, layer: Layer, grid: Grid
 ) -> None:
     """Where the outline turns a corner within a fine square, count 8 x 8 points in it instead."""
-    square_mm = camera.mm_per_px / FINE
     bend = np.zeros(designed.shape)
     bend[1:-1] += np.abs(np.diff(designed, 2, axis=0))
     bend[:, 1:-1] += np.abs(np.diff(designed, 2, axis=1))
-    kinked = (bend > 0.1 * square_mm) & (np.abs(distance) < 1.5 * square_mm)
-    steps = ((np.arange(8) + 0.5) / 8 - 0.5) / FINE
-    rows, cols = (grid.ravel() for grid in np.meshgrid(steps, steps, indexing="ij"))
-    (a, b), (c, d) = camera.matrix
-    along = places[0][kinked][:, None] + a * rows + b * cols
-    across = places[1][kinked][:, None] + c * rows + d * cols
+    kinked = (bend > 0.1 * grid.square_mm) & (np.abs(distance) < 1.5 * grid.square_mm)
     spread = (designed - distance)[kinked][:, None]
-    outside = layer.outline.distance_mm(along, across) - spread
-    cover[kinked] = np.clip(0.5 - outside * 8.0 / square_mm, 0.0, 1.0).mean(axis=1)
+    outside = layer.outline.distance_mm(*grid.points_within(kinked, 8)) - spread
+    cover[kinked] = np.clip(0.5 - outside * 8.0 / grid.square_mm, 0.0, 1.0).mean(axis=1)
 
 
 def _film(distance: np.ndarray, look: Print) -> np.ndarray | None:
@@ -94,29 +82,20 @@ def _film(distance: np.ndarray, look: Print) -> np.ndarray | None:
 
 
 def _without_pinholes(
-    distance: np.ndarray,
-    along: np.ndarray,
-    across: np.ndarray,
-    look: Print,
-    number: int,
-    seed: int,
+    distance: np.ndarray, grid: Grid, look: Print, rng: np.random.Generator
 ) -> np.ndarray:
     """1 where ink may lie, 0 in pinholes strewn evenly over the inked area."""
-    rng = stream(seed, "pinholes", number)
-    inside = np.argwhere(distance < 0.0)
-    square_mm2 = abs(
-        (along[1, 0] - along[0, 0]) * (across[0, 1] - across[0, 0])
-        - (along[0, 1] - along[0, 0]) * (across[1, 0] - across[0, 0])
-    )
-    square_mm = float(np.sqrt(square_mm2))
     kept = np.ones(distance.shape)
+    inside = np.argwhere(distance < 0.0)
+    count = rng.poisson(look.pinholes_per_mm2 * len(inside) * grid.square_mm**2)
     if not len(inside):
         return kept
-    count = rng.poisson(look.pinholes_per_mm2 * len(inside) * square_mm2)
     for row, col in inside[rng.integers(0, len(inside), count)]:
         radius = look.pinhole_um / 2000.0 * rng.lognormal(0.0, 0.3)
-        reach = int(np.ceil(radius / square_mm)) + 2
+        reach = int(np.ceil(radius / grid.square_mm)) + 2
         near = np.s_[max(row - reach, 0) : row + reach + 1, max(col - reach, 0) : col + reach + 1]
-        off = np.hypot(along[near] - along[row, col], across[near] - across[row, col]) - radius
-        kept[near] *= np.clip(0.5 + off / square_mm, 0.0, 1.0)
+        along = grid.along[near] - grid.along[row, col]
+        across = grid.across[near] - grid.across[row, col]
+        outside = np.hypot(along, across) - radius
+        kept[near] *= np.clip(0.5 + outside / grid.square_mm, 0.0, 1.0)
     return kept

@@ -8,14 +8,11 @@ from regscan.camera.camera import Camera
 from regscan.job.job import Job
 from regscan.job.layout import MarkDesign
 from regscan.recording.frame import Frame, FrameInfo
-from regscan.simulator.chance import smooth_field, stream
-from regscan.simulator.cover import FINE
-from regscan.simulator.ink import light_of
-from regscan.simulator.layers import Region, all_layers, regions_of
-from regscan.simulator.lens import margin_px, smear_px, through_lens, uneven_grey
-from regscan.simulator.light import light_of_region
+from regscan.simulator.illumination import illumination
+from regscan.simulator.layers import all_layers
 from regscan.simulator.look import Look, Shot
-from regscan.simulator.sensor import decoded, encoded, to_pixels
+from regscan.simulator.printed import Scene, printed_light
+from regscan.simulator.sensor import to_pixels
 from regscan.simulator.truth import IN_PLACE, FrameTruth, TrueMark, TrueOffset
 
 CLEAN_LOOK = Look()
@@ -38,9 +35,10 @@ def draw_frame(
     Raises BadJob when an ink has no colour, KeyError for a camera the press has not.
     """
     truth = true_places(job, camera, offsets or {}, shot)
-    light = _printed_light(job, camera, truth, look, shot)
+    scene = Scene(job, camera, look, shot)
+    light = printed_light(scene, all_layers(job, camera, truth, look, shot))
     light *= np.float32(look.sensor.exposure)
-    light *= _illumination(job, camera, look, shot)[..., None]
+    light *= illumination(job, camera, look, shot)[..., None]
     info = FrameInfo(
         shot.name,
         shot.index,
@@ -82,55 +80,3 @@ def mid_frame_origin(job: Job, camera: Camera, shot: Shot) -> tuple[float, float
         (shot.rows - 1) / 2.0 - (min(rows) + max(rows)) / 2.0,
         (shot.cols - 1) / 2.0 - (min(cols) + max(cols)) / 2.0,
     )
-
-
-def _printed_light(
-    job: Job, camera: Camera, truth: FrameTruth, look: Look, shot: Shot
-) -> np.ndarray:
-    """Linear light of web and print after the lens, rows x cols x 3 float32."""
-    paper = light_of(job.substrate, "substrate", job).astype(np.float32)
-    light = np.empty((shot.rows, shot.cols, 3), dtype=np.float32)
-    light[:] = paper
-    smear = smear_px(look.lens, camera, shot)
-    spread_um = abs(look.print.gain_um) + 5.0 * look.print.roughness_um
-    margin = margin_px(look.lens, camera, shot) + spread_um / 1000.0 / camera.mm_per_px
-    layers = all_layers(job, camera, truth, look, shot)
-    for region in regions_of(layers, camera, (shot.rows, shot.cols), margin):
-        inner = _inside(region, shot)
-        if inner is not None:
-            fine = light_of_region(region, job, camera, look, shot.seed)
-            own = through_lens(fine, look.lens, smear, FINE)
-            frame_part, region_part = inner
-            light[frame_part] = own[region_part]
-    return light
-
-
-Window = tuple[slice, slice]
-
-
-def _inside(region: Region, shot: Shot) -> tuple[Window, Window] | None:
-    """The part of a region within the frame: in frame and in region coordinates."""
-    top, bottom = max(region.top, 0), min(region.bottom, shot.rows)
-    left, right = max(region.left, 0), min(region.right, shot.cols)
-    if top >= bottom or left >= right:
-        return None
-    rows, cols = slice(top, bottom), slice(left, right)
-    own_rows = slice(top - region.top, bottom - region.top)
-    own_cols = slice(left - region.left, right - region.left)
-    return (rows, cols), (own_rows, own_cols)
-
-
-def _illumination(job: Job, camera: Camera, look: Look, shot: Shot) -> np.ndarray:
-    """Factor on linear light, rows x cols, such that the bare substrate changes by the
-    grey levels the look asks for (slope, vignetting, grain)."""
-    wanted = uneven_grey(look.lens, shot.rows, shot.cols)
-    if look.grain_grey > 0.0:
-        length = look.grain_um / 1000.0 / camera.mm_per_px
-        rng = stream(shot.seed, "grain")
-        wanted = wanted + look.grain_grey * smooth_field((shot.rows, shot.cols), length, rng)
-    if not np.any(wanted):
-        return np.ones((1, 1), dtype=np.float32)
-    green = light_of(job.substrate, "substrate", job)[1] * look.sensor.exposure
-    middle = encoded(np.full((1, 1), green, dtype=np.float32), camera.tone)[0, 0]
-    lit = np.clip(middle + wanted / 255.0, 0.0, None)
-    return np.asarray(decoded(lit, camera.tone) / green, dtype=np.float32)

@@ -1,15 +1,16 @@
 """Light: what the printed web sends back, inks over each other, on a region's fine grid."""
 
-from itertools import chain, combinations
+from itertools import chain, combinations, groupby
 
 import numpy as np
 
 from regscan.camera.camera import Camera
 from regscan.job.job import Ink, Job
-from regscan.simulator.cover import FINE, cover_of
+from regscan.simulator.cover import cover_of
 from regscan.simulator.ink import light_of, passes
-from regscan.simulator.layers import Region
-from regscan.simulator.look import Look
+from regscan.simulator.layers import Layer
+from regscan.simulator.look import Look, Print
+from regscan.simulator.regions import FINE, Region
 
 
 def light_of_region(region: Region, job: Job, camera: Camera, look: Look, seed: int) -> np.ndarray:
@@ -22,13 +23,28 @@ def light_of_region(region: Region, job: Job, camera: Camera, look: Look, seed: 
     shape = ((region.bottom - region.top) * FINE, (region.right - region.left) * FINE)
     light = np.broadcast_to(paper, (*shape, 3)).copy()
     covers: dict[str, np.ndarray] = {}
-    for layer in sorted(region.layers, key=lambda layer: (layer.station, layer.number)):
-        cover, film = cover_of(layer, region, camera, look.print, seed)
-        light = _lay(layer.ink, job, light, cover, film)
+    in_order = sorted(region.layers, key=lambda layer: (layer.station, layer.number))
+    for _, own in groupby(in_order, key=lambda layer: layer.station):
+        pieces = list(own)
+        ink = pieces[0].ink
+        cover, film = _of_one_plate(pieces, region, camera, look.print, seed)
+        light = _lay(ink, job, light, cover, film)
         if look.overprints:
-            known = covers.get(layer.ink.name, np.zeros(shape))
-            covers[layer.ink.name] = np.maximum(known, cover)
+            covers[ink.name] = cover
     return _with_overprints(light, covers, job, look) if len(covers) > 1 else light
+
+
+def _of_one_plate(
+    pieces: list[Layer], region: Region, camera: Camera, look: Print, seed: int
+) -> tuple[np.ndarray, np.ndarray | None]:
+    """Cover and film of all that one station prints: a plate lays its ink down once."""
+    cover, film = cover_of(pieces[0], region, camera, look, seed)
+    for piece in pieces[1:]:
+        other, other_film = cover_of(piece, region, camera, look, seed)
+        if film is not None and other_film is not None:
+            film = np.where(other > cover, other_film, film)
+        cover = np.maximum(cover, other)
+    return cover, film
 
 
 def _lay(

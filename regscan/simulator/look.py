@@ -6,6 +6,7 @@ The defaults draw a clean, well lit, slightly soft frame without noise.
 from dataclasses import dataclass
 
 from regscan.job.job import Colour
+from regscan.simulator.defects import Defect
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +51,33 @@ class Lens:
 
 
 @dataclass(frozen=True, slots=True)
+class Streak:
+    """The lamp's bright image on a shining substrate: a straight band across the frame.
+
+    gain       light at its middle on top of the even light, as a share of that.
+    width_mm   one sigma across.
+    aside_mm   how far its middle line passes from the frame's middle.
+    turn_deg   0 along the rows, turned clockwise.
+    """
+
+    gain: float
+    width_mm: float = 0.8
+    aside_mm: float = 0.0
+    turn_deg: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Jpeg:
+    """A frame compressed by its camera.
+
+    halved_chroma   True keeps colour at half the resolution (4:2:0), as most cameras do.
+    """
+
+    quality: int
+    halved_chroma: bool = True
+
+
+@dataclass(frozen=True, slots=True)
 class Sensor:
     """How the sensor counts. Tone curve and mosaic pattern belong to the Camera.
 
@@ -58,6 +86,7 @@ class Sensor:
     full_well      electrons at full scale, for shot noise; 0 leaves it out.
     bits           8 or 16.
     mono           True draws one grey channel.
+    jpeg           compress and read back, 8 bits only; None keeps the pixels.
     """
 
     exposure: float = 0.85
@@ -65,6 +94,7 @@ class Sensor:
     full_well: float = 0.0
     bits: int = 8
     mono: bool = False
+    jpeg: Jpeg | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,6 +138,7 @@ class Look:
 
     grain_grey   rms of the substrate's own texture, grey levels of 255.
     grain_um     its correlation length.
+    defects      of single inks' marks; artwork and specks have none.
     """
 
     print: Print = Print()
@@ -118,6 +149,8 @@ class Look:
     overprints: tuple[Overprint, ...] = ()
     grain_grey: float = 0.0
     grain_um: float = 60.0
+    streaks: tuple[Streak, ...] = ()
+    defects: tuple[Defect, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

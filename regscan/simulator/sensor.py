@@ -4,6 +4,7 @@ import numpy as np
 
 from regscan.camera.camera import Camera, Mosaic, Tone
 from regscan.simulator.chance import stream
+from regscan.simulator.jpeg import jpeg_round_trip
 from regscan.simulator.look import Sensor
 
 # Rec. 709 luminance: how a mono sensor behind a daylight-like filter weighs the light.
@@ -34,10 +35,7 @@ def to_pixels(light: np.ndarray, camera: Camera, sensor: Sensor, seed: int) -> n
 
     light is rows x cols x 3, linear, as a share of full scale.
     """
-    if sensor.mono:
-        light = light @ _GREY
-    elif camera.mosaic:
-        light = _mosaic(light, camera.mosaic)
+    light = gathered(light, camera, sensor)
     if sensor.full_well > 0.0:
         rng = stream(seed, "shot noise")
         spread = np.sqrt(np.maximum(light, 0.0) / sensor.full_well)
@@ -49,7 +47,18 @@ def to_pixels(light: np.ndarray, camera: Camera, sensor: Sensor, seed: int) -> n
         values = values + np.float32(sensor.noise_grey / 255.0) * noise
     full = 255.0 if sensor.bits == 8 else 65535.0
     kind = np.uint8 if sensor.bits == 8 else np.uint16
-    return np.asarray(np.rint(np.clip(values, 0.0, 1.0) * full).astype(kind))
+    pixels = np.asarray(np.rint(np.clip(values, 0.0, 1.0) * full).astype(kind))
+    return jpeg_round_trip(pixels, sensor.jpeg) if sensor.jpeg else pixels
+
+
+def gathered(light: np.ndarray, camera: Camera, sensor: Sensor) -> np.ndarray:
+    """The light each pixel counts: rows x cols x 3, or rows x cols for mono and mosaic.
+
+    A mosaic's pattern begins at the top-left pixel.
+    """
+    if sensor.mono:
+        return np.asarray(light @ _GREY)
+    return _mosaic(light, camera.mosaic) if camera.mosaic else light
 
 
 def _mosaic(light: np.ndarray, pattern: Mosaic) -> np.ndarray:
