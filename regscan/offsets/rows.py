@@ -7,13 +7,15 @@ from typing import Protocol
 import numpy as np
 
 from regscan.marks.mark import Mark
-from regscan.offsets.columns import MARK_COLUMNS, OFFSET_COLUMNS, Column, dtype_of
+from regscan.offsets.columns import MARK_COLUMNS, OFFSET_COLUMNS, Column
 from regscan.offsets.offset import Offset
 
 Row = Mapping[str, object]
 
 UNKNOWN_STATION = 0
 """Station number of a table that names inks only; stations count from 1."""
+SHORT = 16
+"""Letters that every text column of a table can hold, or its declared width when smaller."""
 
 
 class Place(Protocol):
@@ -51,7 +53,7 @@ def table_of(rows: Iterable[Row], columns: tuple[Column, ...]) -> np.ndarray:
         tuple(_cell(row.get(name), unknown, width, dtype) for name, unknown, width, dtype in wanted)
         for row in rows
     ]
-    return np.array(cells, dtype=dtype_of(columns))
+    return np.array(cells, dtype=_fitted(cells, columns))
 
 
 def _offset_row(place: Place, offset: Offset) -> Row:
@@ -92,6 +94,25 @@ def _mark_row(place: Place, mark: Mark) -> Row:
         "area_ratio": mark.area_ratio,
         "misfit": mark.misfit,
     }
+
+
+def _fitted(cells: list[tuple[object, ...]], columns: tuple[Column, ...]) -> np.dtype:
+    """The columns' type, long text only as wide as it is: full width would be 2 kB a row.
+
+    Short columns keep their width, so that a status may be changed in place.
+    """
+
+    def width(place: int, column: Column) -> int:
+        declared = np.dtype(column.dtype).itemsize // 4
+        needed = max((len(str(row[place])) for row in cells), default=0)
+        return min(declared, max(needed, SHORT))
+
+    return np.dtype(
+        [
+            (c.name, f"U{width(place, c)}" if c.dtype.startswith("U") else c.dtype)
+            for place, c in enumerate(columns)
+        ]
+    )
 
 
 def _unknown(column: Column) -> object:

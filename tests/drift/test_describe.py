@@ -20,9 +20,9 @@ def flagged(drift):
 
 @pytest.mark.parametrize("wander", [0.0, 0.7])
 def test_noise_alone_flags_nobody(wander):
-    # 100 ramp runs of four colours on two axes, noise a tenth of the tolerance, colours
-    # up to half the tolerance off: 800 tracks, none of them may be called.
-    for seed in range(50):
+    # 60 ramp runs of four colours on two axes, noise a tenth of the tolerance, colours
+    # up to half the tolerance off: 480 tracks, none of them may be called.
+    for seed in range(30):
         places = np.random.default_rng([seed, 7]).uniform(-0.05, 0.05, (len(INKS), 2))
         places[-1] = 0.0
         truth = {ink: constant(*place) for ink, place in zip(INKS, places, strict=True)}
@@ -34,7 +34,7 @@ def test_the_one_that_misbehaves_is_flagged_and_no_other():
     def slow_is_late(t):
         return 0.0012 * (120.0 - DOWN_UP.speed(t)), 0.0 * t
 
-    for seed in range(30):
+    for seed in range(15):
         made = Made(truth={"magenta": slow_is_late}, pitch_m=2.0)
         drift = describe_run(make_table(made, seed), JOB, noisy_log(DOWN_UP, seed))
         assert flagged(drift) == {("magenta", "circumferential")}
@@ -49,7 +49,7 @@ def test_an_excursion_in_the_ramps_alone_is_flagged_with_its_web():
         ramps = (np.abs(t - 130) < 10) * (1 - np.abs(t - 130) / 10)
         return 0.0 * t, -0.2 * ramps
 
-    for seed in range(30):
+    for seed in range(15):
         made = Made(truth={"yellow": late_while_slowing}, pitch_m=1.0)
         drift = describe_run(make_table(made, seed), JOB)
         assert flagged(drift) == {("yellow", "lateral")}
@@ -67,13 +67,13 @@ def test_a_step_between_holds_inside_tolerance_is_flagged_from_a_quarter_of_it_o
     def moved(size):
         return lambda t: (size * (t > 270.0), 0.0 * t)
 
-    for seed in range(20):
-        large = describe_run(make_table(Made(truth={"cyan": moved(0.05)}, pitch_m=1.0), seed), JOB)
+    for seed in range(10):
+        large = describe_run(make_table(Made(truth={"cyan": moved(0.05)}, pitch_m=2.0), seed), JOB)
         assert flagged(large) == {("cyan", "circumferential")}
         (reason,) = track_of(large, "cyan").reasons
         assert "later" in reason
         assert "from the hold at 20 to the hold at 120 m/min" in reason or "120 to" in reason
-        small = describe_run(make_table(Made(truth={"cyan": moved(0.015)}, pitch_m=1.0), seed), JOB)
+        small = describe_run(make_table(Made(truth={"cyan": moved(0.015)}, pitch_m=2.0), seed), JOB)
         assert flagged(small) == set()
 
 

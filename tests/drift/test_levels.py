@@ -26,8 +26,8 @@ def lagging(t):
 
 def test_levels_of_all_holds_lie_within_their_doubt():
     pulls = []
-    for seed in range(60):
-        made = Made(truth={"cyan": lagging}, wander=0.4, pitch_m=1.0)
+    for seed in range(80):
+        made = Made(truth={"cyan": lagging}, wander=0.4, pitch_m=2.0)
         table = make_table(made, seed, inks=("cyan", "black"))
         track = cyan_of(table)
         assert [level.segment for level in track.levels] == [1, 3, 5]
@@ -128,7 +128,7 @@ def test_a_run_that_only_ramps_has_no_level():
 def test_a_hold_of_few_frames_leans_on_the_others_for_its_spread():
     # Two frames that agree by chance must not claim a level known to nothing.
     doubts = []
-    for seed in range(20):
+    for seed in range(12):
         table = make_table(Made(), seed)
         slow = (table["speed_m_min"] < 21) & (table["ink"] == "cyan")
         lose = np.flatnonzero(slow)[:-2]

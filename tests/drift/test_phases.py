@@ -10,7 +10,7 @@ from regscan.drift.frames import list_frames
 from regscan.drift.phases import find_segments
 from regscan.recording.speedlog import SpeedLog
 
-SEEDS = range(60)
+SEEDS = range(40)
 
 
 def segments(table, log=None):
