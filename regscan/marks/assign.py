@@ -11,8 +11,8 @@ import numpy as np
 
 from regscan.marks.candidates import Candidate
 
-WINDOW_MM = 4.0  # how far one colour may lie from its place, against the set as a whole
-_SHARED_STRENGTH = 0.5
+WINDOW_MM = 5.0  # how far one colour may lie from its place, against the set as a whole
+_SHARED_STRENGTH = 0.25
 _PLACE_COST = 0.35  # what being at the window's edge costs, in likeness
 
 
@@ -73,7 +73,7 @@ def score_of(chosen: dict[int, Candidate], number: int) -> float:
 
 
 def _robs(one: Candidate, other: Candidate) -> bool:
-    """Whether two marks claim one print. Two inks may lie on each other, but then the
-    colour there must say so for both; what is weak is a shadow of the stronger."""
+    """Whether two marks claim one print. Two inks may well lie on each other, and a joint
+    fit will tell whether both do; only what is hardly there is a shadow of the stronger."""
     near = abs(one.row_px - other.row_px) < 4.0 and abs(one.col_px - other.col_px) < 4.0
     return near and min(one.strength, other.strength) < _SHARED_STRENGTH

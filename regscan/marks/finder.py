@@ -85,17 +85,30 @@ class MarkFinder:
         measured: dict[int, Mark] = {}
         look = _FIRST_LOOK
         for group in sorted(groups, key=len):
-            members = [numbers[k] for k in group]
-            designs = [self.designs[number] for number in members]
-            found = [choice.chosen[number] for number in members]
-            if len(group) == 1:
-                mark, look = self._measure_one(view, designs[0], members[0], choice, look)
-                measured[members[0]] = mark
-            else:
-                own = [boxes[k] for k in group]
-                marks = measure_together(view, self.camera, designs, found, own, look)
-                measured.update(zip(members, marks, strict=True))
+            members = {numbers[k]: boxes[k] for k in group}
+            if len(members) > 1:
+                marks = self._measure_group(view, choice, members, look)
+                measured.update(marks)
+                # What the joint fit did not find is not there; the rest fits better without.
+                present = {n: members[n] for n, mark in marks.items() if mark.status != "missing"}
+                if len(present) == len(members):
+                    continue
+                members = present
+            if len(members) > 1:
+                measured.update(self._measure_group(view, choice, members, look))
+            for number in members if len(members) == 1 else ():
+                design = self.designs[number]
+                measured[number], look = self._measure_one(view, design, number, choice, look)
         return measured
+
+    def _measure_group(
+        self, view: View, choice: Assignment, members: dict[int, Box], look: Appearance
+    ) -> dict[int, Mark]:
+        designs = [self.designs[number] for number in members]
+        found = [choice.chosen[number] for number in members]
+        boxes = list(members.values())
+        marks = measure_together(view, self.camera, designs, found, boxes, look)
+        return dict(zip(members, marks, strict=True))
 
     def _box(self, number: int, candidate: Candidate) -> Box:
         shape = self._template(self.designs[number], _FIRST_LOOK)
