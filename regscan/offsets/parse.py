@@ -10,9 +10,9 @@ import numpy as np
 
 from regscan.errors import BadTable, Problem
 from regscan.marks.mark import Status
-from regscan.offsets.columns import MARK_COLUMNS, OFFSET_COLUMNS, Column, dtype_of
+from regscan.offsets.columns import MARK_COLUMNS, OFFSET_COLUMNS, Column
 from regscan.offsets.csvtext import Cells, at_lines
-from regscan.offsets.rows import UNKNOWN_STATION
+from regscan.offsets.rows import UNKNOWN_STATION, fitted
 
 OFFSETS_NEED = ("frame", "ink")
 VALUES = ("circumferential_mm", "lateral_mm")
@@ -78,7 +78,8 @@ def _missing(cells: Cells, names: Sequence[str]) -> list[Problem]:
 
 def _filled(cells: Cells, columns: tuple[Column, ...], wrong: _Complaints) -> np.ndarray:
     """The table, unknown where nothing is given; what cannot be read goes to `wrong`."""
-    table = np.zeros(len(cells.lines), dtype=dtype_of(columns))
+    longest = {name: max(map(len, texts), default=0) for name, texts in cells.columns.items()}
+    table = np.zeros(len(cells.lines), dtype=fitted(columns, longest))
     for column in columns:
         texts = cells.columns.get(column.name)
         if texts is None:

@@ -53,7 +53,12 @@ def table_of(rows: Iterable[Row], columns: tuple[Column, ...]) -> np.ndarray:
         tuple(_cell(row.get(name), unknown, width, dtype) for name, unknown, width, dtype in wanted)
         for row in rows
     ]
-    return np.array(cells, dtype=_fitted(cells, columns))
+    longest = {
+        column.name: max((len(str(row[place])) for row in cells), default=0)
+        for place, column in enumerate(columns)
+        if column.dtype.startswith("U")
+    }
+    return np.array(cells, dtype=fitted(columns, longest))
 
 
 def _offset_row(place: Place, offset: Offset) -> Row:
@@ -96,22 +101,20 @@ def _mark_row(place: Place, mark: Mark) -> Row:
     }
 
 
-def _fitted(cells: list[tuple[object, ...]], columns: tuple[Column, ...]) -> np.dtype:
+def fitted(columns: tuple[Column, ...], longest: Mapping[str, int]) -> np.dtype:
     """The columns' type, long text only as wide as it is: full width would be 2 kB a row.
+
+    longest   letters of the longest text in each text column.
 
     Short columns keep their width, so that a status may be changed in place.
     """
 
-    def width(place: int, column: Column) -> int:
+    def width(column: Column) -> int:
         declared = np.dtype(column.dtype).itemsize // 4
-        needed = max((len(str(row[place])) for row in cells), default=0)
-        return min(declared, max(needed, SHORT))
+        return min(declared, max(longest.get(column.name, 0), SHORT))
 
     return np.dtype(
-        [
-            (c.name, f"U{width(place, c)}" if c.dtype.startswith("U") else c.dtype)
-            for place, c in enumerate(columns)
-        ]
+        [(c.name, f"U{width(c)}" if c.dtype.startswith("U") else c.dtype) for c in columns]
     )
 
 
