@@ -11,7 +11,8 @@ from regscan.errors import BadOutput, Problem
 from regscan.simulator.chance import stream
 from regscan.simulator.example import Given
 from regscan.simulator.scenario import Scenario
-from regscan.simulator.truth_files import TruthRow, number, truth_csv, truth_rows, truth_toml
+from regscan.simulator.truth_notes import truth_toml
+from regscan.simulator.truth_table import TruthRow, number, truth_csv, truth_rows
 
 JPEG_QUALITY = 95
 LOG_EVERY_S = 1.0

@@ -11,7 +11,7 @@ import pytest
 from regscan.simulator.example import given
 from regscan.simulator.scenario import Wish
 from regscan.simulator.scenarios import SCENARIOS
-from regscan.simulator.truth_files import truth_csv, truth_rows
+from regscan.simulator.truth_table import truth_csv, truth_rows
 
 SAMPLES = Path(__file__).parents[2] / "sample_images"
 FOLDERS = sorted(path for path in SAMPLES.iterdir() if path.is_dir())
