@@ -40,11 +40,11 @@ class Sample:
         return {(one["ink"], one["axis"]) for one in self.truth.get("injected", []) if one["fault"]}
 
     def level_mm(self, hold, ink, axis):
-        """Mean drawn offset in a hold of the truth."""
+        """What most frames of a hold of the truth were drawn with: cyan steps early in one."""
         names = self.frames
         first, last = names.index(hold["from_frame"]), names.index(hold["to_frame"])
         values = [float(self.drawn[name, ink][f"{axis}_mm"]) for name in names[first : last + 1]]
-        return statistics.mean(values)
+        return statistics.median(values)
 
 
 @pytest.fixture(scope="module")
