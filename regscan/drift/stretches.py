@@ -5,7 +5,8 @@ stretch of such frames count, so that noise near the limit does not:
   - one frame lies beyond the tolerance by more than CLEARLY times its doubt, or
   - IN_A_ROW frames in a row each lie beyond it by more than their doubt.
 The doubt of a frame is the larger of what was measured for it and the colour's
-own noise from frame to frame.
+own noise from frame to frame; from fewer than FEWEST good frames that noise cannot
+be told, and no stretch is claimed.
 """
 
 from dataclasses import dataclass
@@ -20,6 +21,7 @@ from regscan.drift.series import Series
 
 CLEARLY = 3.0
 IN_A_ROW = 3
+FEWEST = 5
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,6 +68,8 @@ def find_stretches(seen: Seen) -> tuple[Stretch, ...]:
     less than its doubt, do not end a stretch. It begins halfway between the last
     frame inside and the first outside, at most one usual pitch away, and ends so too.
     """
+    if len(seen.frame) < FEWEST:
+        return ()
     pitch = _usual_pitch(seen.web_m)
     return tuple(_stretch(seen, span, pitch) for span in _spans(seen) if _counts(seen, span))
 

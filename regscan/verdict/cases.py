@@ -4,11 +4,12 @@ from dataclasses import dataclass
 
 from regscan.drift.drift import Level, Track
 from regscan.drift.reasons import DOUBT_SHARE, LOST_SHARE
+from regscan.drift.stretches import FEWEST
 from regscan.drift.words import at_speed, counted, lies
 from regscan.verdict.rule import conformance, judge, small_sample
 from regscan.verdict.verdict import Answer, Case
 
-FEWEST_FRAMES = 5
+FEWEST_FRAMES = FEWEST
 """Good frames a settled level must rest on; fewer cannot say how much single frames differ."""
 
 

@@ -12,6 +12,7 @@ from dataclasses import fields
 from pathlib import Path
 
 from regscan.drift.drift import Drift, Track
+from regscan.drift.words import at_speed, lies
 from regscan.job.job import AXES, Axis, Job, Station
 from regscan.verdict.verdict import Correction
 from regscan.verdict.views import View, settled_view
@@ -77,9 +78,24 @@ def _correction(tracks: list[Track], station: Station, axis: Axis, job: Job) -> 
     steps = int(math.copysign(math.floor(abs(view.offset_mm) / step + 0.5), -view.offset_mm))
     steps = 0 if abs(view.offset_mm) < band else steps
     move = round(steps * step, 9)
-    words = "; ".join(part for part in (move_words(axis, move), view.apart) if part)
-    remaining = view.offset_mm + move
+    parts = (move_words(axis, move), view.apart, _elsewhere(tracks, move))
+    words = "; ".join(part for part in parts if part)
+    remaining = round(view.offset_mm + move, 9)
     return Correction(station.number, station.ink, axis, move, steps, words, remaining, view.sd_mm)
+
+
+def _elsewhere(tracks: list[Track], move_mm: float) -> str:
+    """The hold that would lie furthest outside tolerance after the move, in words.
+
+    A fixed setting fits one speed; what another speed does is not cured by it.
+    """
+    holds = [(t, v) for t in tracks for v in t.levels if v.speed_m_min and not v.doubtful]
+    left = [(t, v, v.mean_mm + move_mm) for t, v in holds if v != t.settled]
+    outside = [(t, v, mm) for t, v, mm in left if abs(mm) > t.tolerance_mm]
+    if not outside:
+        return ""
+    track, level, mm = max(outside, key=lambda found: abs(found[2]))
+    return f"{lies(track.axis, mm)}{at_speed(level.speed_m_min)} stays"
 
 
 def _why_not(tracks: list[Track], station: Station, job: Job) -> str:

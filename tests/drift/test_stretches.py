@@ -119,6 +119,12 @@ def test_a_hesitant_frame_inside_does_not_cut_a_stretch_in_two():
     assert len(cyan_of(row_of(noisy)).stretches) == 2
 
 
+def test_a_frame_or_two_cannot_tell_their_noise():
+    assert cyan_of(row_of([OUT])).stretches == ()
+    assert cyan_of(row_of([OUT] * 4)).stretches == ()
+    assert cyan_of(row_of([OUT])).flagged  # by its level, which is what one frame can say
+
+
 @pytest.mark.parametrize("wander", [0.0, 0.6])
 def test_a_calm_station_is_never_outside(wander):
     # 60 % of the tolerance used up, noise a tenth of it: 100 runs of 300 frames.

@@ -136,6 +136,14 @@ def test_edges_that_agree_are_not_spoken_of():
     assert found.words == "advance 0.1 mm" or found.words == "advance 0.10 mm"
 
 
+def test_what_another_speed_does_stays_and_is_said():
+    slow = level(0.13, segment=3, speed_m_min=50.0)
+    found = cyan(level(0.0), levels=(slow, level(0.0)))
+    assert (found.steps, found.words) == (0, "leave; 0.130 mm late at 50 m/min stays")
+    found = cyan(level(0.06), levels=(slow, level(0.06)))
+    assert found.words == "advance 0.06 mm"  # which leaves 0.07 mm at 50 m/min, inside
+
+
 def test_only_the_latest_hold_counts():
     found = moves(
         track(settled=level(0.20, segment=1), camera="middle"),
