@@ -36,15 +36,15 @@ class Plates:
 
     def combinations(self) -> dict[Inks, np.ndarray]:
         """H x W share of each camera pixel per combination of inks that occurs."""
-        code = np.zeros(next(iter(self.planes.values())).shape, np.uint16)
+        code = np.zeros(next(iter(self.planes.values())).shape, np.uint8)
         for bit, plane in enumerate(self.planes.values()):
-            code |= plane.astype(np.uint16) << bit
+            code |= plane.view(np.uint8) << np.uint8(bit)  # room for eight inks
         inks = tuple(self.planes)
         return {
             frozenset(ink for bit, ink in enumerate(inks) if value >> bit & 1): _shares(
                 code == value
             )
-            for value in np.unique(code).tolist()
+            for value in np.flatnonzero(np.bincount(code.ravel())).tolist()
         }
 
     def light(self, colours: Mapping[Inks, np.ndarray]) -> np.ndarray:
@@ -56,9 +56,9 @@ class Plates:
 
 
 def _shares(plane: np.ndarray) -> np.ndarray:
-    rows, cols = plane.shape
-    cells = plane.reshape(rows // FINE, FINE, cols // FINE, FINE)
-    return cells.sum(axis=(1, 3), dtype=np.uint16) / FINE**2
+    rows, cols = plane.shape[0] // FINE, plane.shape[1] // FINE
+    columns = plane.view(np.uint8).reshape(rows, FINE, -1).sum(axis=1, dtype=np.uint8)
+    return columns.reshape(rows, cols, FINE).sum(axis=2, dtype=np.uint16) / FINE**2
 
 
 def pixel_of(down_mm: float, right_mm: float) -> tuple[float, float]:

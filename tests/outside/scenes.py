@@ -16,6 +16,7 @@ from regscan.job.layout import MarkDesign, Shape
 from regscan.recording.frame import Frame
 
 FINE_MM = PX_MM / FINE
+UPRIGHT = Lie()
 
 
 @dataclass(frozen=True)
@@ -51,7 +52,7 @@ def grid_designs(shapes: Mapping[str, Shape], pitch_mm: float, across: int) -> l
 def print_scene(
     designs: Sequence[MarkDesign],
     seed: int,
-    lie: Lie = Lie(),
+    lie: Lie = UPRIGHT,
     *,
     astray_mm: float = 0.15,
     on_fine_grid: bool = False,

@@ -102,11 +102,14 @@ def test_every_way_the_web_lies(lie):
 
 
 @ghostscript_drawn
-@pytest.mark.parametrize("seed", (31, 32))
+@pytest.mark.parametrize("seed", [31, 32])
 def test_straight_edges_along_the_pixel_rows(seed):
-    """The hardest place for an edge: it passes between two rows of pixels all along."""
+    """The hardest place for an edge: it passes between two rows of pixels all along.
+
+    16 bits, for 8 without noise round all its pixels alike, which hides 0.002 px rms.
+    """
     scene = print_scene(designs_of(ALONG_THE_GRID, seed), seed, on_fine_grid=True)
-    assert_within(measured(scene, ghostscript.draw(scene.page), Optics()), LIMIT_PX)
+    assert_within(measured(scene, ghostscript.draw(scene.page), Optics(bits=16)), LIMIT_PX)
 
 
 @poppler_drawn
