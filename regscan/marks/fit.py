@@ -15,7 +15,7 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-from regscan.marks.doubt import spread_ratio
+from regscan.marks.doubt import LeaveOut
 from regscan.marks.template import TILE, Template
 
 _MAX_ROUNDS = 8
@@ -257,7 +257,6 @@ def _covariance(solution: _Solution, template: Template) -> np.ndarray:
     # Shift = theta[4:6] / theta[3]; the contrast's own error is second order.
     white = solution.noise**2 * solution.inverse[4:6, 4:6] / solution.theta[3] ** 2
     design = solution.design @ solution.bond
-    ratio = spread_ratio(
-        design, solution.weight, solution.residual, solution.noise, template.sectors
-    )
+    leave = LeaveOut.of(design, solution.weight, solution.residual, template.sectors)
+    ratio = leave.spread_ratio(solution.noise, (4, 5))
     return np.asarray(white * max(ratio, 1.0))

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from regscan.marks.doubt import spread_ratio
+from regscan.marks.doubt import LeaveOut
 from regscan.marks.inks import Palette
 from regscan.marks.scene import Placed, Scene, Window
 from regscan.marks.stencil import Stencil
@@ -25,6 +25,7 @@ _GROWTH_SPREAD_PX = 0.7
 _SOFTNESS_SPREAD = 0.5  # px^2
 _REJECT = 4.5
 _BLOCK_PX = 7
+_FELT = 0.02  # a pixel feels a mark when a step of 1 px changes its light by this
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,8 +87,7 @@ def fit_together(
     """Fit all marks of a scene. Guesses within an edge width or two of the truth are near
     enough; nothing is raised for marks that are not there (see JointMark.presence)."""
     places = np.array([(g.row_px, g.col_px) for g in guesses])
-    trust = np.ones(picture.weight.shape[:2])
-    settled = False
+    trust, judged, settled = np.ones(picture.weight.shape[:2]), False, False
     for turn in range(_ROUNDS):
         placed = [
             Placed.at(g.bit, g.stencil, (p[0], p[1]), picture.window)
@@ -98,11 +98,25 @@ def fit_together(
         steps = np.clip(solution.steps[: 2 * len(guesses)].reshape(-1, 2), -1.5, 1.5)
         places = np.array([p.place(picture.window) for p in placed]) + steps
         settled = float(np.abs(steps).max()) < _SETTLED_PX
-        if settled and turn > 0 and not (trust == 1.0).all():
+        if settled and judged:
             break
         if settled or turn >= _ROUNDS // 2:
-            trust = _trust(solution)
+            trust, judged = _trust(solution), True
     return _result(solution, scene, places, softness_px, settled)
+
+
+@dataclass(frozen=True)
+class _Read:
+    """The pixels a solution reads: N of them, `pixels` their places in the window.
+
+    shares  N x S.   rates  P x N x C.   light, weight  N x C.
+    """
+
+    shares: np.ndarray
+    rates: np.ndarray
+    light: np.ndarray
+    weight: np.ndarray
+    pixels: np.ndarray
 
 
 @dataclass(frozen=True)
@@ -111,36 +125,44 @@ class _Solution:
 
     picture: Picture
     palette: Palette
+    read: _Read
     steps: np.ndarray
     hessian: np.ndarray
     colours: np.ndarray
-    rates: np.ndarray
     residual: np.ndarray
-    weight: np.ndarray
     noise: float
 
 
 def _solve(picture: Picture, scene: Scene, palette: Palette, trust: np.ndarray) -> _Solution:
-    shares = np.stack([share.ravel() for share in scene.shares], axis=1).astype(np.float64)
+    shares = np.stack([share.ravel() for share in scene.shares], axis=1)
     light = picture.light.reshape(len(shares), -1)
     weight = (picture.weight * trust[:, :, None]).reshape(len(shares), -1)
     prior = np.array([palette.mix(bits) for bits in scene.sets])
     hold = 1.0 / np.array([_spread(bits) for bits in scene.sets]) ** 2
-    colours = _colours_alone(shares, light, weight, prior, hold)
-    rates = _rates(scene, colours)
-    hessian, gradient, back = _eliminate(shares, rates, light, weight, prior, hold)
-    marks = (rates.shape[0] - 2) // 3
-    ridge = np.zeros(rates.shape[0])
+    flats = _every_third(picture.window)
+    start = _colours_alone(shares[flats], light[flats], weight[flats], prior, hold)
+    rates = _rates(scene, start)
+    # Places are read where the picture changes; a sparse grid is enough to know colours by.
+    pixels = np.flatnonzero((np.abs(rates).sum(axis=(0, 2)) > _FELT) | flats)
+    read = _Read(shares[pixels], rates[:, pixels], light[pixels], weight[pixels], pixels)
+    hessian, gradient, back = _eliminate(read, prior, hold)
+    marks = scene.count
+    ridge = np.zeros(len(rates))
     ridge[2 * marks : 3 * marks] = _GROWTH_SPREAD_PX**-2
     ridge[3 * marks :] = _SOFTNESS_SPREAD**-2
     hessian[np.diag_indices_from(hessian)] += ridge + 1e-9 * hessian.diagonal().max()
     steps = np.linalg.solve(hessian, gradient)
     colours = np.stack([alone - moved @ steps for alone, moved in back], axis=1)
-    residual = light - shares @ colours - np.einsum("pnc,p->nc", rates, steps)
-    used = weight > 0.0
-    freedom = max(int(used.sum()) - len(steps) - colours.size, 1)
-    noise = math.sqrt(float((weight * residual**2).sum()) / freedom)
-    return _Solution(picture, palette, steps, hessian, colours, rates, residual, weight, noise)
+    residual = read.light - read.shares @ colours - np.einsum("pnc,p->nc", read.rates, steps)
+    freedom = max(int((read.weight > 0.0).sum()) - len(steps) - colours.size, 1)
+    noise = math.sqrt(float((read.weight * residual**2).sum()) / freedom)
+    return _Solution(picture, palette, read, steps, hessian, colours, residual, noise)
+
+
+def _every_third(window: Window) -> np.ndarray:
+    grid = np.zeros((window.rows, window.cols), bool)
+    grid[1::3, 1::3] = True
+    return grid.ravel()
 
 
 def _spread(bits: int) -> float:
@@ -171,46 +193,43 @@ def _rates(scene: Scene, colours: np.ndarray) -> np.ndarray:
 
 
 def _eliminate(
-    shares: np.ndarray,
-    rates: np.ndarray,
-    light: np.ndarray,
-    weight: np.ndarray,
-    prior: np.ndarray,
-    hold: np.ndarray,
+    read: _Read, prior: np.ndarray, hold: np.ndarray
 ) -> tuple[np.ndarray, np.ndarray, list[tuple[np.ndarray, np.ndarray]]]:
     """Normal equations of the steps with the colours solved out, and the way back to colours."""
-    count = len(rates)
+    count = len(read.rates)
     hessian, gradient = np.zeros((count, count)), np.zeros(count)
     back = []
-    for c in range(light.shape[1]):
-        weighted = shares * weight[:, c, None]
-        normal = weighted.T @ shares + np.diag(hold)
-        moment = weighted.T @ light[:, c] + hold * prior[:, c]
-        rate = rates[:, :, c]
+    for c in range(read.light.shape[1]):
+        weight, light = read.weight[:, c], read.light[:, c]
+        weighted = read.shares * weight[:, None]
+        normal = weighted.T @ read.shares + np.diag(hold)
+        moment = weighted.T @ light + hold * prior[:, c]
+        rate = np.ascontiguousarray(read.rates[:, :, c])
         cross = rate @ weighted
         alone = np.linalg.solve(normal, moment)
         moved = np.linalg.solve(normal, cross.T)
-        rated = rate * weight[:, c]
+        rated = rate * weight
         hessian += rated @ rate.T - cross @ moved
-        gradient += rated @ light[:, c] - cross @ alone
+        gradient += rated @ light - cross @ alone
         back.append((alone, moved))
     return hessian, gradient, back
 
 
 def _trust(solution: _Solution) -> np.ndarray:
     """Weight per pixel: 1 where the scene explains it, 0 where something else is printed."""
-    size = np.sqrt((solution.weight * solution.residual**2).mean(axis=1))
-    edge = np.abs(solution.rates).sum(axis=(0, 2)) > 0.02
+    read = solution.read
+    size = np.sqrt((read.weight * solution.residual**2).mean(axis=1))
+    edge = np.abs(read.rates).sum(axis=(0, 2)) > _FELT
     trust = np.ones_like(size)
     for group in (edge, ~edge):
-        used = size[group & (solution.weight.max(axis=1) > 0.0)]
+        used = size[group & (read.weight.max(axis=1) > 0.0)]
         if used.size:
             upper = int(0.9 * (used.size - 1))
             spread = float(np.partition(used, upper)[upper]) / 1.645 + 1e-12
             trust[group] = np.clip(2.0 - size[group] / (_REJECT * spread), 0.0, 1.0)
-    # Never quite 1 everywhere: the caller reads "judged" from it.
-    trust[0] = min(trust[0], 0.999)
-    return trust.reshape(solution.picture.weight.shape[:2])
+    whole = np.ones(solution.picture.weight.shape[0] * solution.picture.weight.shape[1])
+    whole[read.pixels] = trust
+    return whole.reshape(solution.picture.weight.shape[:2])
 
 
 def _result(
@@ -254,7 +273,7 @@ def _presence(scene: Scene, number: int, solution: _Solution) -> tuple[float, fl
 
 
 def _misfit(solution: _Solution, number: int, contrast: float) -> float:
-    moves = np.abs(solution.rates[2 * number : 2 * number + 2]).sum(axis=(0, 2))
+    moves = np.abs(solution.read.rates[2 * number : 2 * number + 2]).sum(axis=(0, 2))
     edge = moves > 0.15 * moves.max()
     rms = math.sqrt(float((solution.residual[edge] ** 2).sum(axis=1).mean()))
     return rms / max(contrast, 1e-6)
@@ -262,29 +281,23 @@ def _misfit(solution: _Solution, number: int, contrast: float) -> float:
 
 def _ratios(solution: _Solution, scene: Scene) -> list[float]:
     """Per mark: variance of its centre over what white noise would give (see doubt)."""
+    read = solution.read
     rows, cols, channels = solution.picture.weight.shape
     block = (np.arange(rows) // _BLOCK_PX)[:, None] * cols + np.arange(cols) // _BLOCK_PX
-    felt = np.abs(solution.rates).sum(axis=(0, 2)) > 0.02
-    pixels = np.flatnonzero(felt)
-    order = pixels[np.argsort(block.ravel()[pixels], kind="stable")]
-    starts = np.flatnonzero(np.diff(block.ravel()[order], prepend=-1)) * channels
-    sectors = [
-        slice(a, b) for a, b in zip(starts, [*starts[1:], len(order) * channels], strict=True)
-    ]
-    design = solution.rates[:, order].reshape(len(solution.rates), -1).T
-    weight, residual = solution.weight[order].ravel(), solution.residual[order].ravel()
+    felt = np.flatnonzero(np.abs(read.rates).sum(axis=(0, 2)) > _FELT)
+    places = block.ravel()[read.pixels[felt]]
+    order = felt[np.argsort(places, kind="stable")]
+    starts = np.flatnonzero(np.diff(np.sort(places), prepend=-1)) * channels
+    ends = [*starts[1:], len(order) * channels]
+    sectors = [slice(int(a), int(b)) for a, b in zip(starts, ends, strict=True)]
+    design = read.rates[:, order].reshape(len(read.rates), -1).T.astype(np.float64)
+    leave = LeaveOut.of(
+        design,
+        read.weight[order].ravel(),
+        solution.residual[order].ravel(),
+        sectors,
+        solution.hessian,
+    )
     return [
-        max(
-            spread_ratio(
-                design,
-                weight,
-                residual,
-                solution.noise,
-                sectors,
-                (2 * k, 2 * k + 1),
-                solution.hessian,
-            ),
-            1.0,
-        )
-        for k in range(scene.count)
+        max(leave.spread_ratio(solution.noise, (2 * k, 2 * k + 1)), 1.0) for k in range(scene.count)
     ]

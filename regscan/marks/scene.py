@@ -111,10 +111,8 @@ class Scene:
     def _soften(self, plane: np.ndarray) -> np.ndarray:
         """From samples to pixels: through the optics, averaged over each pixel."""
         rows, cols = self.window.rows, self.window.cols
-        half = plane
-        if plane.shape[0] == rows * SAMPLES:
-            size = (cols * _HALVES, rows * _HALVES)
-            half = cv2.resize(plane, size, interpolation=cv2.INTER_AREA)
+        size = (cols * _HALVES, rows * _HALVES)
+        half = cv2.resize(plane, size, interpolation=cv2.INTER_AREA)
         soft = cv2.GaussianBlur(
             half,
             (0, 0),
@@ -147,17 +145,23 @@ class Scene:
         lookup = np.zeros((256, colours.shape[1]))
         lookup[self.sets] = colours
         contrast = lookup[with_ink] - lookup[without]
-        scale = SAMPLES // _HALVES
-        size = (self.window.rows * _HALVES, self.window.cols * _HALVES)
-        index = (edge[0] // scale) * size[1] + edge[1] // scale
+        rows, cols = self.window.rows, self.window.cols
+        index = (edge[0] // SAMPLES) * cols + edge[1] // SAMPLES
         stencil = mark.stencil
         result = []
         for rate in (stencil.along_row, stencil.along_col, stencil.growth):
-            weights = rate[edge[2], None] * contrast / scale**2
+            weights = rate[edge[2], None] * contrast / SAMPLES**2
             planes = [
-                np.bincount(index, weights[:, c], size[0] * size[1]).reshape(size)
+                np.bincount(index, weights[:, c], rows * cols).reshape(rows, cols)
                 for c in range(colours.shape[1])
             ]
-            soft = self._soften(np.stack(planes, axis=-1).astype(np.float32))
-            result.append(soft.reshape(self.window.rows, self.window.cols, -1))
+            # Softened at pixel pitch: good enough to know which way to step, and how far.
+            soft = cv2.GaussianBlur(
+                np.stack(planes, axis=-1).astype(np.float32),
+                (0, 0),
+                sigmaX=self._softness[1],
+                sigmaY=self._softness[0],
+                borderType=cv2.BORDER_REPLICATE,
+            )
+            result.append(soft.reshape(rows, cols, -1))
         return np.stack(result)
