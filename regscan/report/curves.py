@@ -36,6 +36,7 @@ def _curve(run: Run, offsets: np.ndarray, along: Along, track: Track) -> dict[st
     places, rows = along.places[along.frames.of_row[mine]], offsets[mine]
     values = rows[f"{track.axis}_mm"]
     kept = thinned(values, rows["status"] == "doubtful", POINTS)
+    segments = {segment.number: segment for segment in run.drift.segments}
     return {
         "station": track.station,
         "ink": track.ink,
@@ -48,9 +49,9 @@ def _curve(run: Run, offsets: np.ndarray, along: Along, track: Track) -> dict[st
         "v": [_number(value, 1) for value in rows["speed_m_min"][kept]],
         "status": "".join(_LETTER[str(status)] for status in rows["status"][kept]),
         "levels": [
-            {**_ends(run.drift.segments[level.segment], along), "mean_mm": level.mean_mm}
+            {**_ends(segments[level.segment], along), "mean_mm": level.mean_mm}
             for level in track.levels
-            if level.segment < len(run.drift.segments)
+            if level.segment in segments
         ],
         "stretches": [_stretch(stretch, track.camera, along) for stretch in track.stretches],
     }

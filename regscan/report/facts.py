@@ -42,7 +42,7 @@ def report_facts(run: Run, offsets: np.ndarray, marks: np.ndarray | None) -> dic
         "verdict": {
             "answer": run.verdict.answer,
             "sign": _SIGNS[run.verdict.answer],
-            "sentence": run.verdict.sentence,
+            "sentence": _without_answer(run.verdict.sentence, run.verdict.answer),
         },
         "sentences": sentences(run),
         "moves": move_facts(run),
@@ -56,3 +56,10 @@ def report_facts(run: Run, offsets: np.ndarray, marks: np.ndarray | None) -> dic
         "cautions": caution_facts(run),
         "origins": origin_facts(run),
     }
+
+
+def _without_answer(sentence: str, answer: str) -> str:
+    """The sentence of the verdict without the answer it may begin with: the heading has it."""
+    head = f"{answer}:"
+    rest = sentence[len(head) :].strip() if sentence.lower().startswith(head) else sentence
+    return rest[:1].upper() + rest[1:]

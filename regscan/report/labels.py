@@ -3,6 +3,8 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+_NOTHING = 1e-6  # an area that is only rounding
+
 
 @dataclass(frozen=True, slots=True)
 class Box:
@@ -58,8 +60,8 @@ def place_labels(
     sizes   (width, height) of each label.
     frame   labels stay inside it where they can; None for no limit.
 
-    Places are tried round the thing, nearest first and right of it before left,
-    above and below; the first one that covers nothing is taken, and the one that
+    Places are tried round the thing, nearest first and above it before below,
+    right and left; the first one that covers nothing is taken, and the one that
     covers least when every place covers something.
     """
     taken: list[Box] = []
@@ -68,9 +70,9 @@ def place_labels(
         for place in _around(thing, size, gap):
             cost = sum(place.overlap(other) for other in (*things, *taken))
             cost += place.outside(frame) if frame else 0.0
-            if cost < least:
+            if cost < least - _NOTHING:
                 best, least = place, cost
-            if cost == 0.0:
+            if least < _NOTHING:
                 break
         assert best is not None
         taken.append(best.grown(gap / 2))
@@ -86,10 +88,10 @@ def _around(thing: Box, size: tuple[float, float], gap: float) -> Iterable[Box]:
         right, left = thing.left + thing.width + reach, thing.left - reach - wide
         below, above = thing.top + thing.height + reach, thing.top - reach - high
         beside, level = x - wide / 2, y - high / 2
-        yield Box(right, level, wide, high)
-        yield Box(left, level, wide, high)
         yield Box(beside, above, wide, high)
         yield Box(beside, below, wide, high)
+        yield Box(right, level, wide, high)
+        yield Box(left, level, wide, high)
         for column in (right, left):
             for row in (above, below):
                 yield Box(column, row, wide, high)

@@ -4,12 +4,12 @@ from dataclasses import dataclass
 from typing import Any
 
 from regscan.camera.camera import Camera
-from regscan.drift.drift import Level, Track
+from regscan.drift.drift import Level, Stretch, Track
 from regscan.job.job import AXES, Axis, Station
-from regscan.report.orientation import half_size, upright, xy
+from regscan.report.orientation import half_size, upright, worst_places, xy
 from regscan.report.swatches import swatch
-from regscan.report.views import View, measured_tracks, settled_pair, stations_seen
-from regscan.report.words import offset_words, side
+from regscan.report.views import View, measured_tracks, settled_pair, stations_seen, worst_outside
+from regscan.report.words import offset_words, plain, side
 from regscan.run import Run
 
 # By the name of the shape drawn (a state is never told by colour alone): its words, and more.
@@ -67,7 +67,7 @@ def _station(run: Run, views: list[View], station: Station, camera: Camera) -> d
         "path_m": station.path_m,
         "state": state,
         "word": STATES[state][0],
-        "more": STATES[state][1],
+        "more": _more(state, seen),
         "tolerance_mm": {axis: tolerance.of(axis) for axis in AXES},
         "tolerance_source": tolerance.source,
         "box": half_size(camera, [tolerance.of(axis) for axis in AXES]),
@@ -78,6 +78,14 @@ def _station(run: Run, views: list[View], station: Station, camera: Camera) -> d
         "moves": [c.words for c in run.corrections if c.station == station.number and c.move_mm],
         "reasons": list(dict.fromkeys(r for t in seen.tracks if t.flagged for r in t.reasons)),
     }
+
+
+def _more(state: str, seen: _Seen) -> str:
+    """What the word of the state leaves open."""
+    inside = all(t.settled and abs(t.settled.mean_mm) <= t.tolerance_mm for t in seen.tracks)
+    if state == "out" and inside and any(track.stretches for track in seen.tracks):
+        return "settled inside, but was outside on the way"
+    return STATES[state][1]
 
 
 def _state(run: Run, station: Station, seen: _Seen) -> str:
@@ -99,6 +107,7 @@ def _places(run: Run, views: list[View], station: Station, camera: Camera) -> li
     found = []
     for number, view in enumerate(views):
         levels = settled_pair(run, view, station.number)
+        worst = worst_outside(run, view, station.number)
         if station.number in stations_seen(run.job, view) or any(levels.values()):
             place: dict[str, Any] = {"view": number, "words": view.words}
             place |= {axis: _level(axis, level) for axis, level in levels.items()}
@@ -107,8 +116,17 @@ def _places(run: Run, views: list[View], station: Station, camera: Camera) -> li
                 place["dot"] = xy(camera, [level.mean_mm for level in known])
                 spread = [2 * (level.spread_mm or 0.0) for level in known]
                 place["spread"] = half_size(camera, spread)
+                settled = [level.mean_mm for level in known]
+                place["worst"] = worst_places(camera, worst, settled)
+            place["outside"] = [_went_out(axis, stretch) for axis, stretch in worst.items()]
             found.append(place)
     return found
+
+
+def _went_out(axis: Axis, stretch: Stretch) -> str:
+    speed = stretch.left_at_speed_m_min
+    at = "" if speed is None else f", leaving at {plain(speed)} m/min"
+    return f"was out to {offset_words(axis, stretch.worst_mm)}{at}"
 
 
 def _level(axis: Axis, level: Level | None) -> dict[str, Any] | None:
@@ -141,8 +159,10 @@ def _cameras(run: Run) -> list[dict[str, Any]]:
 
 
 def _half_mm(run: Run) -> float:
-    """Half the side of every target, mm: all tolerance boxes and settled levels fit in."""
+    """Half the side of every target, mm: tolerances, settled levels and worst points fit in."""
     tolerances = [run.job.tolerance_for(station.ink) for station in run.job.press.stations]
     reach = [1.3 * tolerance.of(axis) for tolerance in tolerances for axis in AXES]
-    levels = [track.settled for track in measured_tracks(run)]
-    return max([*reach, *(1.15 * abs(level.mean_mm) for level in levels if level)])
+    tracks = measured_tracks(run)
+    reach += [1.15 * abs(track.settled.mean_mm) for track in tracks if track.settled]
+    reach += [1.15 * abs(stretch.worst_mm) for track in tracks for stretch in track.stretches]
+    return max(reach)

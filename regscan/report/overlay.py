@@ -118,18 +118,15 @@ def _cross_out(pen: Pen, sight: Sight) -> None:
 
 def _around(sight: Sight) -> Box:
     """Everything drawn for one mark."""
-    boxes = [
-        Box.about(*place, half, high)
-        for place, half, high in (
-            (sight.measured, sight.half, sight.half),
-            (sight.measured if sight.status == "doubtful" else None, *[_WIDEST * sight.half] * 2),
-            (sight.design, *sight.box),
-            (sight.design if sight.status == "missing" else None, sight.half, sight.half),
-            (sight.tip, 4.0, 4.0),
-        )
-        if place is not None
-    ]
-    return Box.around(boxes)
+    around = sight.half * (_WIDEST if sight.status == "doubtful" else 1.0)
+    own = sight.half if sight.status == "missing" else 0.0
+    wide, high = sight.box
+    extents = (
+        (sight.measured, around, around),
+        (sight.design, max(wide, own), max(high, own)),
+        (sight.tip, 4.0, 4.0),
+    )
+    return Box.around(Box.about(*place, x, y) for place, x, y in extents if place is not None)
 
 
 def _label(pen: Pen, seen: list[Sight]) -> None:

@@ -16,10 +16,13 @@
     const text = plain(value, decimals);
     return value > 0 && Number(text) !== 0 ? "+" + text : text;
   };
-  const converted = (value, unit, decimals) => {
+  // One more decimal in inches; two more where one would turn a small length into nothing.
+  const shown = (value, unit, decimals, write) => {
     const [factor, , more] = units[unit];
-    return plain(value * factor, decimals + more);
+    const text = write(value * factor, more ? Math.max(decimals + more, 4) : decimals);
+    return more && value !== 0 && Number(text.replace(MINUS, "-")) === 0 ? write(value * factor, decimals + more + 1) : text;
   };
+  const converted = (value, unit, decimals) => shown(value, unit, decimals, plain);
 
   const NUMBER = /(\d+(?:\.(\d+))?)(\s)(mm|m\/min|m)(?![\w/])/g;
   const sentences = [];  // text nodes that hold lengths in words, with their text in mm
@@ -33,9 +36,8 @@
   }
   const each = (selector, change) => document.querySelectorAll(selector).forEach(change);
   function showUnits() {
-    const [mm, , more] = units.mm;
-    each("[data-mm]", (e) => { e.textContent = signed(e.dataset.mm * mm, Number(e.dataset.decimals ?? 3) + more); });
-    each("[data-size]", (e) => { e.textContent = plain(e.dataset.size * mm, Number(e.dataset.decimals ?? 3) + more); });
+    each("[data-mm]", (e) => { e.textContent = shown(Number(e.dataset.mm), "mm", Number(e.dataset.decimals ?? 3), signed); });
+    each("[data-size]", (e) => { e.textContent = converted(Number(e.dataset.size), "mm", Number(e.dataset.decimals ?? 3)); });
     each("[data-m]", (e) => { e.textContent = converted(Number(e.dataset.m), "m", Number(e.dataset.decimals ?? 1)); });
     each("[data-speed]", (e) => { e.textContent = converted(Number(e.dataset.speed), "m/min", 0); });
     each("[data-unit]", (e) => { e.textContent = units[e.dataset.unit][1]; });
@@ -51,6 +53,8 @@
   const alongUnit = () => (charts.along.unit === "m" ? units.m : [1, charts.along.unit, 0]);
   const highest = Math.max(1, ...charts.speed.v.filter((v) => v !== null));
   const SPEED_SHARE = 2.6;  // the speed lies behind, and low
+  const speedStep = [1, 2, 5, 10, 20, 25, 50, 100, 200].find((s) => highest / s <= 3.2) ?? 500;
+  const speedTicks = [0, 1, 2, 3].map((k) => k * speedStep).filter((v) => v <= highest * 1.02);
   let ownScale = false;
 
   function halfOf(curve) {
@@ -149,7 +153,7 @@
       axes: [
         { ...axis, grid: { show: false }, size: 26, gap: 2, values: (_, at) => at.map((v) => plain(v * alongUnit()[0], at.length > 1 && at[1] - at[0] < 1 ? 1 : 0)) },
         { ...axis, size: 58, grid: { stroke: () => style("--rule"), width: 0.5 }, values: (_, at) => at.map((v) => signed(v * units.mm[0], (at.length > 1 && at[1] - at[0] < 0.0099 ? 3 : 2) + units.mm[2])) },
-        { ...axis, side: 1, scale: "v", size: 44, grid: { show: false }, show: charts.speed.x.length > 0, values: (_, at) => at.map((v) => (v > 1.05 * highest ? "" : converted(v, "m/min", 0))) },
+        { ...axis, side: 1, scale: "v", size: 44, grid: { show: false }, show: charts.speed.x.length > 0, splits: () => speedTicks, values: (_, at) => at.map((v) => converted(v, "m/min", 0)) },
       ],
       series: [
         {},

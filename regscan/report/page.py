@@ -58,9 +58,8 @@ def chart_groups(facts: dict[str, Any]) -> list[dict[str, Any]]:
         station = stations[curve["station"]]
         group = groups.setdefault(
             (curve["station"], curve["view"]),
-            {**{key: station[key] for key in ("number", "ink", "swatch", "state", "word", "more")},
-             "view": curve["view"], "curves": []},
-        )  # fmt: skip
+            {"station": station, "view": curve["view"], "curves": []},
+        )
         group["curves"].append(
             {
                 "index": index,

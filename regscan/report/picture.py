@@ -5,63 +5,92 @@ down as in the camera's picture; a small turn of the camera is left out.
 """
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 from typing import Any
 
 from regscan.camera.camera import Camera
-from regscan.drift.drift import Level
+from regscan.drift.drift import Level, Stretch
 from regscan.job.job import AXES, Axis
 from regscan.job.layout import MarkDesign
 from regscan.job.shapes import extent_mm
 from regscan.report.labels import Box, place_labels
 from regscan.report.magnify import magnification
-from regscan.report.orientation import half_size, upright, xy
+from regscan.report.orientation import half_size, upright, worst_places, xy
 from regscan.report.outlines import outlines
 from regscan.report.swatches import swatch
-from regscan.report.views import View, designs_seen, settled_pair
-from regscan.report.words import side
+from regscan.report.views import View, designs_seen, settled_pair, stations_seen, worst_outside
+from regscan.report.words import ON_PLACE, side
 from regscan.run import Run
 
 # The mark set's longer side in drawing units, and the smallest one that is enlarged to it.
-SIDE, SMALLEST_MM = 290.0, 2.0
+SIDE, SMALLEST_MM = 440.0, 2.0
 
 
 def pictures(run: Run, views: list[View]) -> list[dict[str, Any]]:
-    """One picture per view and web edge of its mark sets."""
+    """One picture per view and web edge of its mark sets.
+
+    `first` holds for the camera that sees most colours, the last one on the press
+    where several see as many: its pictures stand on top of the page.
+    """
+    most = max(reversed(views), key=lambda view: len(stations_seen(run.job, view)), default=None)
     found = []
     for view in views:
         edges = dict.fromkeys(m.edge for m in designs_seen(run.job, view))
-        found += [_picture(run, view, edge) for edge in edges]
+        first = most is not None and view.camera == most.camera
+        found += [{**_picture(run, view, edge), "first": first} for edge in edges]
     return found
+
+
+@dataclass(frozen=True, slots=True)
+class _Seen:
+    """What is known of one colour: its settled levels, and where it was at its worst outside."""
+
+    levels: dict[Axis, Level | None]
+    worst: dict[Axis, Stretch]
+
+
+@dataclass(frozen=True, slots=True)
+class _Scales:
+    """Web mm to drawing units: true for places and marks, enlarged for offsets and tolerances."""
+
+    true: Camera
+    large: Camera
 
 
 def _picture(run: Run, view: View, edge: str) -> dict[str, Any]:
     designs = [m for m in designs_seen(run.job, view) if m.edge == edge]
-    levels = {m.ink: settled_pair(run, view, run.job.station_of(m.ink).number) for m in designs}
-    camera = upright(run, view, SIDE / max(_span_mm(designs), SMALLEST_MM))
-    enlarged = magnification(_reaches(run, designs, levels), designs)
-    marks = [_mark(run, camera, m, levels[m.ink], enlarged) for m in designs]
+    seen = {m.ink: _seen(run, view, m.ink) for m in designs}
+    enlarged = magnification(_reaches(run, seen), designs)
+    units = SIDE / max(_span_mm(designs), SMALLEST_MM)
+    scales = _Scales(upright(run, view, units), upright(run, view, units * enlarged))
+    marks = [_mark(run, m, seen[m.ink], scales) for m in designs]
     frame = _label(marks)
     return {
         "words": view.words,
         "edge": edge,
         "magnification": enlarged,
-        "web_travel": camera.web_travel,
-        "drive_side": camera.drive_side,
+        "web_travel": scales.true.web_travel,
+        "drive_side": scales.true.drive_side,
         "substrate": swatch(run.job.substrate),
         "marks": marks,
+        "any_worst": any(mark["worst"] for mark in marks),
         "box": [frame.left, frame.top, frame.width, frame.height],
         "unmeasurable": list(run.job.unmeasurable_inks),
     }
 
 
-def _reaches(
-    run: Run, designs: list[MarkDesign], levels: dict[str, dict[Axis, Level | None]]
-) -> Iterator[float]:
+def _seen(run: Run, view: View, ink: str) -> _Seen:
+    station = run.job.station_of(ink).number
+    return _Seen(settled_pair(run, view, station), worst_outside(run, view, station))
+
+
+def _reaches(run: Run, seen: dict[str, _Seen]) -> Iterator[float]:
     """Everything that is drawn from a design place, mm."""
-    for design in designs:
-        for axis, level in levels[design.ink].items():
-            yield run.job.tolerance_for(design.ink).of(axis)
+    for ink, known in seen.items():
+        for axis, level in known.levels.items():
+            yield run.job.tolerance_for(ink).of(axis)
             yield abs(level.mean_mm) if level else 0.0
+        yield from (abs(stretch.worst_mm) for stretch in known.worst.values())
 
 
 def _span_mm(designs: list[MarkDesign]) -> float:
@@ -71,39 +100,42 @@ def _span_mm(designs: list[MarkDesign]) -> float:
     return max(max(along) - min(along), max(across) - min(across))
 
 
-def _mark(
-    run: Run,
-    camera: Camera,
-    design: MarkDesign,
-    levels: dict[Axis, Level | None],
-    enlarged: int,
-) -> dict[str, Any]:
+def _mark(run: Run, design: MarkDesign, seen: _Seen, scales: _Scales) -> dict[str, Any]:
     job, number = run.job, run.job.station_of(design.ink).number
     reference = design.ink == job.reference
-    known = reference or all(levels.values())
+    known = not reference and all(seen.levels.values())
     tolerance = job.tolerance_for(design.ink)
-    shift = [level.mean_mm * enlarged if level else 0.0 for level in levels.values()]
+    settled = [level.mean_mm if known and level else 0.0 for level in seen.levels.values()]
     return {
         "station": number,
         "ink": design.ink,
         "swatch": swatch(job.ink(design.ink).colour),
         "state": "reference" if reference else "measured" if known else "missing",
-        "path": _path(camera, design),
-        "at": xy(camera, (design.circumferential_mm, design.lateral_mm)),
-        "shift": xy(camera, shift),
-        "tolerance": half_size(camera, [tolerance.of(axis) * enlarged for axis in AXES]),
-        "half": extent_mm(design.shape) / 2 / camera.mm_per_px,
-        "lines": [f"{number} {design.ink}", *_words(reference, levels)],
+        "path": _path(scales.true, design),
+        "at": xy(scales.true, (design.circumferential_mm, design.lateral_mm)),
+        "shift": xy(scales.large, settled),
+        "worst": worst_places(scales.large, seen.worst, settled) if known else [],
+        "tolerance": half_size(scales.large, [tolerance.of(axis) for axis in AXES]),
+        "half": extent_mm(design.shape) / 2 / scales.true.mm_per_px,
+        "figures": _figures(reference, seen),
     }
 
 
-def _words(reference: bool, levels: dict[Axis, Level | None]) -> list[str]:
+def _figures(reference: bool, seen: _Seen) -> list[dict[str, Any]]:
+    """The lines under the mark's name: a length and its word, or words alone."""
     if reference:
-        return ["reference"]
-    return [
-        f"{abs(level.mean_mm):.3f} {side(axis, level.mean_mm)}" if level else f"{axis}: unknown"
-        for axis, level in levels.items()
+        return [{"mm": None, "words": "reference", "worst": False}]
+    lines = [
+        _figure(axis, level.mean_mm) if level else {"mm": None, "words": f"{axis}: unknown"}
+        for axis, level in seen.levels.items()
     ]
+    worst = [_figure(axis, stretch.worst_mm) for axis, stretch in seen.worst.items()]
+    return [{**line, "worst": False} for line in lines] + [{**w, "worst": True} for w in worst]
+
+
+def _figure(axis: Axis, offset_mm: float) -> dict[str, Any]:
+    word = side(axis, offset_mm)
+    return {"mm": None if word == ON_PLACE else abs(offset_mm), "words": word}
 
 
 def _path(camera: Camera, design: MarkDesign) -> str:
@@ -118,7 +150,7 @@ def _path(camera: Camera, design: MarkDesign) -> str:
 def _label(marks: list[dict[str, Any]]) -> Box:
     """Give every mark a label beside the drawn things; returns the frame of it all."""
     drawn = [_drawn(mark) for mark in marks]
-    sizes = [_label_size(mark["lines"]) for mark in marks]
+    sizes = [_label_size(mark) for mark in marks]
     labels = place_labels(drawn, sizes)
     for mark, label in zip(marks, labels, strict=True):
         mark["label"] = [label.left, label.top, label.width, label.height]
@@ -130,8 +162,14 @@ FONT = 17.0
 LINE = 21.0
 
 
-def _label_size(lines: list[str]) -> tuple[float, float]:
-    return max(len(line) for line in lines) * FONT * 0.56 + 6.0, len(lines) * LINE + 4.0
+def _label_size(mark: dict[str, Any]) -> tuple[float, float]:
+    """(width, height) of a mark's label, from the letters of its longest line."""
+    letters = [len(f"{mark['station']} {mark['ink']}")]
+    for line in mark["figures"]:
+        letters.append(
+            len(line["words"]) + (6 if line["mm"] is not None else 0) + 2 * line["worst"]
+        )
+    return max(letters) * FONT * 0.56 + 6.0, (1 + len(mark["figures"])) * LINE + 4.0
 
 
 def _drawn(mark: dict[str, Any]) -> Box:
@@ -142,5 +180,6 @@ def _drawn(mark: dict[str, Any]) -> Box:
         [
             Box.about(x, y, max(tx, half), max(ty, half)),
             Box.about(x + dx, y + dy, half, half),
+            *(Box.about(x + wx, y + wy, 6.0, 6.0) for wx, wy in mark["worst"]),
         ]
     )

@@ -67,7 +67,7 @@ def _rows(
 
 def _counts(rows: np.ndarray) -> dict[str, Any]:
     ok = rows[rows["status"] == "ok"]
-    notes = Counter(str(row["note"]) for row in rows if row["status"] != "ok" and row["note"])
+    notes = Counter(str(note) for note in rows["note"][rows["status"] != "ok"] if note)
     return {
         "ok": len(ok),
         "doubtful": int((rows["status"] == "doubtful").sum()),

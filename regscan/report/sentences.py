@@ -40,37 +40,60 @@ def _calm(run: Run) -> list[str]:
 def _left(track: Track) -> str:
     """Who left tolerance, how far, at which speed and for how many metres of web."""
     worst = max(track.stretches, key=lambda stretch: abs(stretch.worst_mm))
-    times = count(len(track.stretches), "stretch", "stretches")
-    length = f"{count(track.frames_outside, 'frame')} in {times}"
-    if track.metres_outside is not None:
-        length = f"{plain(track.metres_outside, 0)} m of web in {times}"
-    where = f"{track.ink.capitalize()} (station {track.station})"
-    how_far = offset_words(track.axis, worst.worst_mm)
     return (
-        f"{where} went out to {how_far} against {track.tolerance_mm:.3f} mm allowed"
-        f"{_when(worst)}: {length} outside."
+        f"{track.ink[:1].upper()}{track.ink[1:]} (station {track.station}), {track.axis}:"
+        f" worst {offset_words(track.axis, worst.worst_mm)}, {track.tolerance_mm:.3f} mm allowed;"
+        f" {_how_much(track)}{_when(worst)}."
+    )
+
+
+def _how_much(track: Track) -> str:
+    length = count(track.frames_outside, "frame")
+    if track.metres_outside is not None:
+        length = f"{plain(track.metres_outside)} m of web"
+    several = len(track.stretches) > 1
+    return f"{length} outside" + (
+        f" in {len(track.stretches)} stretches, the worst" if several else ""
     )
 
 
 def _when(stretch: Stretch) -> str:
     left, back = stretch.left_at_speed_m_min, stretch.back_at_speed_m_min
-    parts = [] if stretch.from_m is None else [f"from {plain(stretch.from_m, 0)} m"]
+    parts = []
+    if stretch.from_m is not None and stretch.to_m is not None:
+        parts.append(f"from {plain(stretch.from_m)} m to {plain(stretch.to_m)} m")
     if left is not None:
         parts.append(f"leaving at {plain(left)} m/min")
     if not stretch.returned:
         parts.append("not back by the end")
     elif back is not None:
         parts.append(f"back at {plain(back)} m/min")
-    return f" ({', '.join(parts)})" if parts else ""
+    return " " + ", ".join(parts) if parts else ""
 
 
 def _moves(run: Run) -> str:
-    moves = [f"{c.ink}: {c.words}" for c in run.corrections if c.move_mm]
+    wanted = [c for c in run.corrections if c.ink != run.job.reference]
+    moves = [f"{c.ink}: {c.words}" for c in wanted if c.move_mm]
     if moves:
-        return f"Proposed {'move' if len(moves) == 1 else 'moves'}: {'; '.join(moves)}."
-    if any(c.move_mm is None for c in run.corrections) or not run.corrections:
-        return "No move can be proposed for what was not measured."
-    return "No move is needed: every settled offset is smaller than a move is worth."
+        text = f"Proposed {'move' if len(moves) == 1 else 'moves'}: {'; '.join(moves)}."
+    elif any(c.move_mm is None for c in wanted) or not wanted:
+        text = "No move can be proposed for what was not measured."
+    else:
+        text = "No move is needed: every settled offset is smaller than a move is worth."
+    return f"{text} {_not_by_a_move(run)}".strip()
+
+
+def _not_by_a_move(run: Run) -> str:
+    """Colours that go out on the way although they settle inside: no fixed setting cures that."""
+    still = {(c.station, c.axis) for c in run.corrections if c.move_mm == 0}
+    inks = dict.fromkeys(
+        track.ink
+        for track in measured_tracks(run)
+        if track.stretches and (track.station, track.axis) in still
+    )
+    if not inks:
+        return ""
+    return f"No fixed setting cures {listed(list(inks))}: settled inside, outside on the way."
 
 
 def _trust(run: Run) -> list[str]:

@@ -60,7 +60,7 @@ def sights(
         shift = [float(mine[f"{axis}_mm"][0]) if len(mine) else np.nan for axis in AXES]
         limits = [job.tolerance_for(ink).of(axis) for axis in AXES]
         reference = ink == job.reference
-        row_px, col_px = camera.to_pixels(*(enlarged * limit for limit in limits))
+        row_px, col_px = camera.step_to_pixels(*(enlarged * limit for limit in limits))
         yield Sight(
             ink=ink,
             status=str(row["status"]),
@@ -88,16 +88,18 @@ def _design_place(
     """Where the mark should lie, from the place of the reference mark and the layout."""
     if not len(reference):
         return None
+    along, across = camera.to_web(float(reference["row_px"][0]), float(reference["col_px"][0]))
     row, col = camera.to_pixels(
-        design.circumferential_mm - zero.circumferential_mm, design.lateral_mm - zero.lateral_mm
+        along + design.circumferential_mm - zero.circumferential_mm,
+        across + design.lateral_mm - zero.lateral_mm,
     )
-    return _finite(float(reference["col_px"][0]) + col, float(reference["row_px"][0]) + row)
+    return _finite(col, row)
 
 
 def _tip(place: Point | None, shift: list[float], camera: Camera, enlarged: int) -> Point | None:
     if place is None:
         return None
-    row, col = camera.to_pixels(enlarged * shift[0], enlarged * shift[1])
+    row, col = camera.step_to_pixels(enlarged * shift[0], enlarged * shift[1])
     return _finite(place[0] + col, place[1] + row)
 
 

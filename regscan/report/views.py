@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from regscan.drift.drift import Level, Track
+from regscan.drift.drift import Level, Stretch, Track
 from regscan.job.job import AXES, Axis, Job
 from regscan.job.layout import MarkDesign
 from regscan.report.words import camera_words
@@ -59,6 +59,16 @@ def track_of(run: Run, view: View, station: int, axis: Axis) -> Track | None:
         if view_of(track) == view and (track.station, track.axis) == (station, axis):
             return track
     return None
+
+
+def worst_outside(run: Run, view: View, station: int) -> dict[Axis, Stretch]:
+    """The stretch outside tolerance that went furthest, on each axis that has one."""
+    found = {axis: track_of(run, view, station, axis) for axis in AXES}
+    return {
+        axis: max(track.stretches, key=lambda stretch: abs(stretch.worst_mm))
+        for axis, track in found.items()
+        if track and track.stretches
+    }
 
 
 def settled_pair(run: Run, view: View, station: int) -> dict[Axis, Level | None]:

@@ -4,6 +4,7 @@ from regscan.job.job import Axis
 
 # Below this an offset shows as 0.000 mm, and a word would claim a side it does not have.
 ON_PLACE_MM = 0.0005
+ON_PLACE = "on place"
 MINUS = "\N{MINUS SIGN}"
 
 _SIDES: dict[Axis, tuple[str, str]] = {
@@ -15,14 +16,14 @@ _SIDES: dict[Axis, tuple[str, str]] = {
 def side(axis: Axis, offset_mm: float) -> str:
     """late, early, to drive side, to operator side; "on place" for 0.000 mm."""
     if abs(offset_mm) < ON_PLACE_MM:
-        return "on place"
+        return ON_PLACE
     return _SIDES[axis][0 if offset_mm > 0 else 1]
 
 
 def offset_words(axis: Axis, offset_mm: float) -> str:
     """Such as "0.062 mm late"; the number carries no sign, the word does."""
     where = side(axis, offset_mm)
-    return where if where == "on place" else f"{abs(offset_mm):.3f} mm {where}"
+    return where if where == ON_PLACE else f"{abs(offset_mm):.3f} mm {where}"
 
 
 def signed(value: float, decimals: int = 3) -> str:

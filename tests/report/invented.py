@@ -173,14 +173,14 @@ def invented_segments(offsets: np.ndarray) -> tuple[Segment, ...]:
             for name in ("time_s", "web_m")
             for k in (a, b)
         ]
-        segments.append(Segment(n, phase, a, b, *known, float(start), float(end)))  # type: ignore[arg-type]
+        segments.append(Segment(n + 1, phase, a, b, *known, float(start), float(end)))  # type: ignore[arg-type]
     return tuple(segments)
 
 
 def _level(number: int, values: np.ndarray) -> Level:
     spread = float(np.std(values))
     return Level(
-        number, float(SPEEDS[number][0]), len(values), float(np.mean(values)), 0.002, spread
+        number + 1, float(SPEEDS[number][0]), len(values), float(np.mean(values)), 0.002, spread
     )
 
 
@@ -235,7 +235,7 @@ def invented_track(rows: np.ndarray, axis: str, job: Job) -> Track:
         k = n * count + int(np.nanargmax(np.abs(part)))
         row = rows[k]
         excursions.append(
-            Excursion(n, str(row["frame"]), float(row["time_s"]), float(row["web_m"]),
+            Excursion(n + 1, str(row["frame"]), float(row["time_s"]), float(row["web_m"]),
                       float(row["speed_m_min"]), float(row[f"{axis}_mm"]), 0.0012)
         )  # fmt: skip
     stretches = _stretches(rows, axis, tolerance)

@@ -114,3 +114,14 @@ def test_a_doubtful_spike_does_not_stretch_the_scale(facts):
         if s == "o"
     )
     assert half == pytest.approx(max(1.08 * good, 1.3 * 0.20))
+
+
+def test_level_lines_lie_over_their_own_hold(facts, invented):
+    run = invented[0]
+    segments = {s.number: s for s in run.drift.segments}
+    for curve, track in zip(facts["charts"]["curves"], run.drift.tracks, strict=True):
+        assert len(curve["levels"]) == len(track.levels) == 3
+        for drawn, level in zip(curve["levels"], track.levels, strict=True):
+            segment = segments[level.segment]
+            assert (drawn["from"], drawn["to"]) == (segment.start_m, segment.end_m)
+            assert drawn["mean_mm"] == level.mean_mm

@@ -138,3 +138,33 @@ def test_two_cameras_are_kept_apart(invented):
     assert [c["view"] for c in facts["charts"]["curves"]] == [""] * 8 + ["camera second"] * 8
     cyan = facts["line"]["stations"][1]
     assert [place["words"] for place in cyan["places"]] == ["", "camera second"]
+
+
+def test_verdict_sentence_does_not_repeat_the_heading(invented):
+    run, offsets, _ = invented
+    verdict = replace(run.verdict, sentence="Out of tolerance: cyan is late.")
+    facts = report_facts(replace(run, verdict=verdict), offsets, None)
+    assert facts["verdict"]["sentence"] == "Cyan is late."
+
+
+def test_what_a_fixed_setting_cannot_cure_is_said(facts):
+    """Cyan settles inside and is left alone, yet it goes out at low speed."""
+    assert any("No fixed setting cures cyan:" in sentence for sentence in facts["sentences"])
+
+
+def test_worst_point_stands_in_the_target_where_the_run_has_it(facts, invented):
+    track = next(t for t in invented[0].drift.tracks if t.ink == "cyan" and t.stretches)
+    worst = max(abs(s.worst_mm) for s in track.stretches)
+    line = facts["line"]
+    (place,) = line["stations"][1]["places"]
+    ((x, y),) = place["worst"]
+    # Web travel is up: late lies below, + y; the target's half side is 100 units.
+    assert y == pytest.approx(100 * worst / line["half_mm"], abs=0.1)
+    assert abs(x) < 1.0
+    assert y <= 100.0
+
+
+def test_an_offset_of_zero_has_no_side(facts):
+    white = next(m for m in facts["pictures"][0]["marks"] if m["ink"] == "white")
+    for figure in white["figures"]:
+        assert (figure["mm"] is None) == (figure["words"] == "on place")

@@ -27,3 +27,12 @@ def test_every_thing_gets_a_label_of_its_size(places):
     for label in labels:
         assert abs(label.width - 80) < 1e-9
         assert abs(label.height - 30) < 1e-9
+
+
+def test_the_nearest_free_place_is_taken_whatever_the_rounding():
+    """0.1 and its like are not exact in floats: an area of 1e-12 must not drive a label away."""
+    frame = Box(0.0, 0.0, 1000.3, 1000.7)
+    thing = Box(382.7634, 418.4340666666667, 172.66666666666663, 188.72)
+    (label,) = place_labels([thing], [(184.0, 65.0)], frame, 6.0)
+    assert label.top + label.height == thing.top - 6.0
+    assert abs(label.centre[0] - thing.centre[0]) < 1e-9

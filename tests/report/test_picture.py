@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import pytest
 
+from regscan.job.job import CameraPost
 from regscan.job.layout import (
     Bar,
     Cross,
@@ -83,7 +84,7 @@ def test_unknown_level_is_drawn_as_missing_not_at_zero(invented):
     lost = replace(run, drift=replace(run.drift, tracks=tracks))
     _, cyan = mark(lost, "cyan")
     assert cyan["state"] == "missing"
-    assert "unknown" in " ".join(cyan["lines"])
+    assert cyan["figures"][0] == {"mm": None, "words": "circumferential: unknown", "worst": False}
 
 
 def area(points):
@@ -115,3 +116,12 @@ def test_a_triangle_points_toward_the_unwind_and_a_bar_lies_across_the_web():
     assert tip[0] == pytest.approx(0.7 / 3**0.5)
     across = [b for _, b in outlines(Bar(1.0, 0.2))[0]]
     assert max(across) == 0.5
+
+
+def test_the_camera_that_sees_most_colours_comes_first(invented):
+    run = invented[0]
+    posts = (CameraPost("early", 2, 1.0), CameraPost("late", 5, 1.0), CameraPost("end", 6, 2.0))
+    job = replace(run.job, press=replace(run.job.press, cameras=posts))
+    found = pictures(replace(run, job=job), [View(post.name, "") for post in posts])
+    # Station 6 prints the varnish: late and end see as many colours, and end is the last.
+    assert [(len(p["marks"]), p["first"]) for p in found] == [(2, False), (5, False), (5, True)]
