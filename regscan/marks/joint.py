@@ -25,7 +25,6 @@ _GROWTH_SPREAD_PX = 0.7
 _SOFTNESS_SPREAD = 0.5  # px^2
 _REJECT = 4.5
 _BLOCK_PX = 7
-_FELT = 0.02  # a pixel feels a mark when a step of 1 px changes its light by this
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,19 +96,36 @@ def fit_together(
         solution = _solve(picture, scene, palette, trust)
         steps = np.clip(solution.steps[: 2 * len(guesses)].reshape(-1, 2), -1.5, 1.5)
         places = np.array([p.place(picture.window) for p in placed]) + steps
-        settled = float(np.abs(steps).max()) < _SETTLED_PX
+        softer = _softer(softness_px, solution.steps[3 * len(guesses) :])
+        settled = float(np.abs(steps).max()) < _SETTLED_PX and _alike(softer, softness_px)
         if settled and judged:
             break
         if settled or turn >= _ROUNDS // 2:
             trust, judged = _trust(solution), True
+            if settled and (trust == 1.0).all():
+                break
+        softness_px = softer
     return _result(solution, scene, places, softness_px, settled)
+
+
+def _softer(softness_px: tuple[float, float], extra: np.ndarray) -> tuple[float, float]:
+    """The widths with the variances a solution found on top, px."""
+    row, col = (
+        math.sqrt(max(s**2 + float(np.clip(e, -0.5 * s**2, 2.0 * s**2)), 0.16))
+        for s, e in zip(softness_px, extra, strict=True)
+    )
+    return row, col
+
+
+def _alike(one: tuple[float, float], other: tuple[float, float]) -> bool:
+    return all(abs(a / b - 1.0) < 0.06 for a, b in zip(one, other, strict=True))
 
 
 @dataclass(frozen=True)
 class _Read:
     """The pixels a solution reads: N of them, `pixels` their places in the window.
 
-    shares  N x S.   rates  P x N x C.   light, weight  N x C.
+    shares  N x S.   rates  P x N x C.   light, weight  N x C.   felt  N bool, near an outline.
     """
 
     shares: np.ndarray
@@ -117,6 +133,7 @@ class _Read:
     light: np.ndarray
     weight: np.ndarray
     pixels: np.ndarray
+    felt: np.ndarray
 
 
 @dataclass(frozen=True)
@@ -143,8 +160,11 @@ def _solve(picture: Picture, scene: Scene, palette: Palette, trust: np.ndarray) 
     start = _colours_alone(shares[flats], light[flats], weight[flats], prior, hold)
     rates = _rates(scene, start)
     # Places are read where the picture changes; a sparse grid is enough to know colours by.
-    pixels = np.flatnonzero((np.abs(rates).sum(axis=(0, 2)) > _FELT) | flats)
-    read = _Read(shares[pixels], rates[:, pixels], light[pixels], weight[pixels], pixels)
+    felt = scene.felt().ravel()
+    pixels = np.flatnonzero(felt | flats)
+    read = _Read(
+        shares[pixels], rates[:, pixels], light[pixels], weight[pixels], pixels, felt[pixels]
+    )
     hessian, gradient, back = _eliminate(read, prior, hold)
     marks = scene.count
     ridge = np.zeros(len(rates))
@@ -153,7 +173,7 @@ def _solve(picture: Picture, scene: Scene, palette: Palette, trust: np.ndarray) 
     hessian[np.diag_indices_from(hessian)] += ridge + 1e-9 * hessian.diagonal().max()
     steps = np.linalg.solve(hessian, gradient)
     colours = np.stack([alone - moved @ steps for alone, moved in back], axis=1)
-    residual = read.light - read.shares @ colours - np.einsum("pnc,p->nc", read.rates, steps)
+    residual = read.light - read.shares @ colours - np.tensordot(steps, read.rates, axes=1)
     freedom = max(int((read.weight > 0.0).sum()) - len(steps) - colours.size, 1)
     noise = math.sqrt(float((read.weight * residual**2).sum()) / freedom)
     return _Solution(picture, palette, read, steps, hessian, colours, residual, noise)
@@ -189,7 +209,7 @@ def _rates(scene: Scene, colours: np.ndarray) -> np.ndarray:
     padded = np.pad(picture, ((1, 1), (1, 1), (0, 0)), mode="edge")
     bends = [np.diff(padded[:, 1:-1], 2, axis=0) / 2.0, np.diff(padded[1:-1], 2, axis=1) / 2.0]
     rates = np.concatenate([moves, changes[:, 2], np.stack(bends)])
-    return np.asarray(rates.reshape(len(rates), -1, picture.shape[2]))
+    return np.asarray(rates.reshape(len(rates), -1, picture.shape[2]), np.float64)
 
 
 def _eliminate(
@@ -219,7 +239,7 @@ def _trust(solution: _Solution) -> np.ndarray:
     """Weight per pixel: 1 where the scene explains it, 0 where something else is printed."""
     read = solution.read
     size = np.sqrt((read.weight * solution.residual**2).mean(axis=1))
-    edge = np.abs(read.rates).sum(axis=(0, 2)) > _FELT
+    edge = read.felt
     trust = np.ones_like(size)
     for group in (edge, ~edge):
         used = size[group & (read.weight.max(axis=1) > 0.0)]
@@ -251,11 +271,7 @@ def _result(
         misfit = _misfit(solution, k, contrast)
         row, col = float(places[k, 0]), float(places[k, 1])
         marks.append(JointMark(row, col, own, growth, presence, misfit, contrast))
-    extra = solution.steps[3 * count :]
-    softness = tuple(
-        math.sqrt(max(s**2 + float(e), 0.16)) for s, e in zip(softness_px, extra, strict=True)
-    )
-    return Joint(tuple(marks), (softness[0], softness[1]), colours, settled)
+    return Joint(tuple(marks), softness_px, colours, settled)
 
 
 def _presence(scene: Scene, number: int, solution: _Solution) -> tuple[float, float]:
@@ -284,7 +300,7 @@ def _ratios(solution: _Solution, scene: Scene) -> list[float]:
     read = solution.read
     rows, cols, channels = solution.picture.weight.shape
     block = (np.arange(rows) // _BLOCK_PX)[:, None] * cols + np.arange(cols) // _BLOCK_PX
-    felt = np.flatnonzero(np.abs(read.rates).sum(axis=(0, 2)) > _FELT)
+    felt = np.flatnonzero(read.felt)
     places = block.ravel()[read.pixels[felt]]
     order = felt[np.argsort(places, kind="stable")]
     starts = np.flatnonzero(np.diff(np.sort(places), prepend=-1)) * channels

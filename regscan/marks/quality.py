@@ -30,6 +30,7 @@ class Limits:
     centre_sd_px: float = 0.35
     cut_share: float = 0.02
     used_share: float = 0.6
+    presence_least: float = 0.3
     presence_low: float = 0.5
     presence_high: float = 1.7
     joint_misfit: float = 0.2

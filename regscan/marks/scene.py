@@ -6,6 +6,7 @@ linear part of the picture, its colour the factor; how the picture changes when
 one mark moves follows from the two colours on either side of its outline.
 """
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -69,9 +70,9 @@ class Scene:
             self._around(mark, edge) for mark, edge in zip(marks, self._edges, strict=True)
         ]
         for without, with_ink in self._beside:
-            for bits in np.unique(np.concatenate([without, with_ink])):
+            for bits in _occurring(without) + _occurring(with_ink):
                 if bits not in self.sets:
-                    self.sets.append(int(bits))
+                    self.sets.append(bits)
         self._marks = marks
         self.shares = self._shares()
 
@@ -101,11 +102,11 @@ class Scene:
         planes = {bits: (self._labels == bits).astype(np.float32) for bits in self.sets}
         for mark, edge, (_, with_ink) in zip(self._marks, self._edges, self._beside, strict=True):
             part = mark.stencil.part[edge[2]]
-            for bits in np.unique(with_ink):
+            for bits in _occurring(with_ink):
                 here = with_ink == bits
                 rows, cols = edge[0][here], edge[1][here]
-                planes[int(bits)][rows, cols] += part[here]
-                planes[int(bits) & ~(1 << mark.bit)][rows, cols] -= part[here]
+                planes[bits][rows, cols] += part[here]
+                planes[bits & ~(1 << mark.bit)][rows, cols] -= part[here]
         return [self._soften(plane) for plane in planes.values()]
 
     def _soften(self, plane: np.ndarray) -> np.ndarray:
@@ -127,15 +128,25 @@ class Scene:
         """How many marks it holds."""
         return len(self._marks)
 
+    def felt(self) -> np.ndarray:
+        """rows x cols bool: pixels near enough to an outline to change when a mark moves."""
+        near = np.zeros((self.window.rows, self.window.cols), np.uint8)
+        for rows, cols, _ in self._edges:
+            near[rows // SAMPLES, cols // SAMPLES] = 1
+        reach = [2 * math.ceil(2.5 * width + 0.5) + 1 for width in self._softness]
+        return np.asarray(cv2.dilate(near, np.ones(reach, np.uint8)) > 0)
+
     def sides(self, number: int) -> list[tuple[int, int, int]]:
         """(set without, set with the mark's ink, samples) along a mark's outline."""
-        without, with_ink = self._beside[number]
-        pairs, counts = np.unique(np.stack([without, with_ink]), axis=1, return_counts=True)
-        return [(int(a), int(b), int(n)) for (a, b), n in zip(pairs.T, counts, strict=True)]
+        without, _ = self._beside[number]
+        counts = np.bincount(without, minlength=256)
+        bit = 1 << self._marks[number].bit
+        return [(bits, bits | bit, int(counts[bits])) for bits in _occurring(without)]
 
     def picture(self, colours: np.ndarray) -> np.ndarray:
         """rows x cols x C with colours[s] (S x C) for sets[s]."""
-        return np.einsum("srk,sc->rkc", np.stack(self.shares), colours)
+        shares = np.stack(self.shares, axis=-1)
+        return np.asarray(shares @ colours.astype(np.float32))
 
     def changes(self, number: int, colours: np.ndarray) -> np.ndarray:
         """3 x rows x cols x C: how the picture changes per px that mark `number` moves
@@ -144,16 +155,15 @@ class Scene:
         without, with_ink = self._beside[number]
         lookup = np.zeros((256, colours.shape[1]))
         lookup[self.sets] = colours
-        contrast = lookup[with_ink] - lookup[without]
+        contrast = ((lookup[with_ink] - lookup[without]) / SAMPLES**2).T
         rows, cols = self.window.rows, self.window.cols
         index = (edge[0] // SAMPLES) * cols + edge[1] // SAMPLES
         stencil = mark.stencil
         result = []
         for rate in (stencil.along_row, stencil.along_col, stencil.growth):
-            weights = rate[edge[2], None] * contrast / SAMPLES**2
+            own = rate[edge[2]]
             planes = [
-                np.bincount(index, weights[:, c], rows * cols).reshape(rows, cols)
-                for c in range(colours.shape[1])
+                np.bincount(index, own * step, rows * cols).reshape(rows, cols) for step in contrast
             ]
             # Softened at pixel pitch: good enough to know which way to step, and how far.
             soft = cv2.GaussianBlur(
@@ -165,3 +175,8 @@ class Scene:
             )
             result.append(soft.reshape(rows, cols, -1))
         return np.stack(result)
+
+
+def _occurring(labels: np.ndarray) -> list[int]:
+    """The distinct values of a uint8 array; counting them is far quicker than sorting."""
+    return [int(bits) for bits in np.flatnonzero(np.bincount(labels, minlength=1))]

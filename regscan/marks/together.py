@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from regscan.camera.camera import Camera
 from regscan.job.layout import MarkDesign
@@ -12,7 +12,7 @@ from regscan.marks.flags import MarkFlag
 from regscan.marks.joint import Guess, Joint, JointMark, Picture, fit_together
 from regscan.marks.mark import Mark
 from regscan.marks.outline import area_mm2
-from regscan.marks.quality import cut_flags, joint_flags, status_of
+from regscan.marks.quality import LIMITS, cut_flags, joint_flags, status_of
 from regscan.marks.scene import Window
 from regscan.marks.stencil import stencil
 from regscan.marks.template import Appearance
@@ -20,6 +20,7 @@ from regscan.marks.view import View, span
 
 _ROOM_PX = 8  # bare substrate around the scene, besides what softness asks for
 _MOST_LOOKS = 3
+_SMALL_GROWTH_PX = 0.25
 
 
 def measure_together(
@@ -38,24 +39,25 @@ def measure_together(
     weight *= view.usable(list(boxes), rows, cols)[:, :, None]
     picture = Picture(window, light, weight)
     places = [(c.row_px, c.col_px) for c in found]
+    softness = look.row_px, look.col_px
+    growth = look.rounded().growth_px
     for _ in range(_MOST_LOOKS):
-        look = look.rounded()
         guesses = [
             Guess(
                 view.palette.names.index(design.ink),
-                stencil(design.shape, camera, look.growth_px),
+                stencil(design.shape, camera, growth),
                 *place,
             )
             for design, place in zip(designs, places, strict=True)
         ]
-        joint = fit_together(picture, guesses, view.palette, (look.row_px, look.col_px))
-        places = [(m.row_px, m.col_px) for m in joint.marks]
-        seen = _seen(joint, look).rounded()
-        if seen == look:
+        joint = fit_together(picture, guesses, view.palette, softness)
+        places, softness = [(m.row_px, m.col_px) for m in joint.marks], joint.softness_px
+        more = _growth(joint)
+        if abs(more) < _SMALL_GROWTH_PX:
             break
-        look = seen
+        growth = Appearance(*softness, growth + more).rounded().growth_px
     return [
-        _mark(design, mark, box, joint, view, camera, look)
+        _mark(design, mark, box, joint, _Frame(view, camera, growth))
         for design, mark, box in zip(designs, joint.marks, boxes, strict=True)
     ]
 
@@ -75,36 +77,30 @@ def _window(view: View, boxes: Sequence[Box], look: Appearance) -> Window:
     return Window(rows.start, cols.start, rows.stop - rows.start, cols.stop - cols.start)
 
 
-def _seen(joint: Joint, look: Appearance) -> Appearance:
-    """The appearance the fit saw; growth is that of the marks it could tell best."""
-    known = [m.growth_px for m in joint.marks if m.presence > 0.5]
-    growth = sorted(known)[len(known) // 2] if known else 0.0
-    near = abs(growth) < 0.2
-    own = look.row_px, look.col_px
-    off = max(abs(s / o - 1.0) for s, o in zip(joint.softness_px, own, strict=True))
-    return Appearance(
-        *(own if off < 0.12 else joint.softness_px), look.growth_px + (0.0 if near else growth)
-    )
+def _growth(joint: Joint) -> float:
+    """Growth of the marks beyond their stencils, px: the median of those that are there."""
+    known = sorted(m.growth_px for m in joint.marks if m.presence > 0.5)
+    return known[len(known) // 2] if known else 0.0
 
 
-def _mark(
-    design: MarkDesign,
-    mark: JointMark,
-    box: Box,
-    joint: Joint,
-    view: View,
-    camera: Camera,
-    look: Appearance,
-) -> Mark:
-    flags = joint_flags(mark, joint.settled)
-    moved = Box(mark.row_px, mark.col_px, box.half_rows, box.half_cols)
-    flags |= cut_flags(moved, view.size)
+@dataclass(frozen=True, slots=True)
+class _Frame:
+    """What all marks of one scene share; growth_px is that of their stencils."""
+
+    view: View
+    camera: Camera
+    growth_px: float
+
+
+def _mark(design: MarkDesign, mark: JointMark, box: Box, joint: Joint, frame: _Frame) -> Mark:
     missing = Mark(design.ink, design.edge, "missing", flags=MarkFlag.INK_UNSURE)
-    if mark.presence < 0.3 or not math.isfinite(mark.row_px):
+    if mark.presence < LIMITS.presence_least or not math.isfinite(mark.row_px):
         return missing
+    moved = Box(mark.row_px, mark.col_px, box.half_rows, box.half_cols)
+    flags = joint_flags(mark, joint.settled) | cut_flags(moved, frame.view.size)
+    camera = frame.camera
     area_px = area_mm2(design.shape) / (camera.row_mm_per_px * camera.col_mm_per_px)
-    growth = look.growth_px + mark.growth_px
-    outline = stencil(design.shape, camera, look.growth_px).outline_px
+    outline = stencil(design.shape, camera, frame.growth_px).outline_px
     return replace(
         missing,
         status=status_of(flags),
@@ -116,6 +112,6 @@ def _mark(
         flags=flags,
         contrast=mark.contrast,
         edge_px=math.sqrt(joint.softness_px[0] * joint.softness_px[1]),
-        area_ratio=1.0 + growth * outline / area_px,
+        area_ratio=1.0 + (frame.growth_px + mark.growth_px) * outline / area_px,
         misfit=mark.misfit,
     )
