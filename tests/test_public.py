@@ -62,3 +62,10 @@ def test_importing_regscan_loads_nothing_heavy():
 
 def test_building_the_command_line_loads_typer_only():
     assert loaded_after("import regscan.cli.app") & HEAVY <= {"typer"}
+
+
+def test_a_mistake_in_the_job_is_told_before_numpy_is_loaded(tmp_path):
+    (tmp_path / "job.toml").write_text("format = 1\n")
+    call = f"app(['measure', {str(tmp_path)!r}], standalone_mode=False)"
+    loaded = loaded_after(f"from regscan.cli.app import app\ntry: {call}\nexcept BaseException: 0")
+    assert loaded & HEAVY == {"typer", "pydantic"}

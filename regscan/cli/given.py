@@ -5,11 +5,11 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from regscan.camera.camera import Camera
 from regscan.errors import BadCamera, BadInput, BadJob, Problem
 from regscan.job.job import Job
 
 if TYPE_CHECKING:
+    from regscan.camera.camera import Camera
     from regscan.recording.speedlog import SpeedLog
 
 
@@ -34,7 +34,7 @@ def given_job(wanted: Wanted, folder: Path) -> Job:
     return read_job(wanted.job or _own(folder, "job.toml", "--job", BadJob))
 
 
-def given_cameras(wanted: Wanted, folder: Path, job: Job) -> dict[str, Camera]:
+def given_cameras(wanted: Wanted, folder: Path, job: Job) -> "dict[str, Camera]":
     """One Camera for every name that frames may carry. Raises BadCamera.
 
     A camera's file is the option's where the press has one camera, else the one

@@ -14,7 +14,7 @@ import time
 from pathlib import Path
 
 LIMIT = 3.0
-BAD_JOB = 'format = 1\nname = "Honey jar"\nreference = "blak"\n[press]\nrepeat_mm = -1\n'
+SAMPLE_JOB = Path(__file__).parents[2] / "sample_images" / "ramp" / "job.toml"
 
 
 def seconds(arguments: list[str], expected: int) -> float:
@@ -29,7 +29,8 @@ def seconds(arguments: list[str], expected: int) -> float:
 def measured(folder: Path, rounds: int) -> dict[str, float]:
     """Median seconds of each case, the cases taken in turns."""
     job = folder / "job.toml"
-    job.write_text(BAD_JOB)
+    # A whole job with one slip in it, so that every table of it is read.
+    job.write_text(SAMPLE_JOB.read_text().replace('reference = "black"', 'reference = "blak"'))
     cases = {
         "import typer": (["-c", "import typer"], 0),
         "regscan --help": (["-m", "regscan", "--help"], 0),
