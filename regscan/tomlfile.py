@@ -155,6 +155,7 @@ _WANTED = {
     "int_type": "must be a whole number without quotes",
     "string_type": "must be text in quotes",
     "list_type": "must be a list in square brackets",
+    "tuple_type": "must be a list in square brackets",
     "finite_number": "must be a finite number",
     "greater_than": "must be more than {gt}",
     "greater_than_equal": "must be {ge} or more",

@@ -9,6 +9,9 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
+from regscan.camera.direction import DirectionCheck
+from regscan.camera.lens import Lens
+
 Direction = Literal["up", "down", "left", "right"]
 Tone = Literal["linear", "srgb"]
 Mosaic = Literal["", "rggb", "bggr", "grbg", "gbrg"]
@@ -28,6 +31,8 @@ class Camera:
                  the nominal `web_travel` direction; small.
     tone         "srgb" when pixel values carry the sRGB curve, "linear" when they are light.
     mosaic       "" for demosaiced or mono frames, else the pattern of the top-left 2 x 2.
+    lens         what bends its picture, from a calibration; None: taken as straight and square.
+    direction    the known step that proved web_travel and drive_side; None: never checked.
     """
 
     row_mm_per_px: float
@@ -38,6 +43,8 @@ class Camera:
     tone: Tone = "srgb"
     mosaic: Mosaic = ""
     name: str = ""
+    lens: Lens | None = None
+    direction: DirectionCheck | None = None
 
     @property
     def mm_per_px(self) -> float:
@@ -63,18 +70,39 @@ class Camera:
         )
 
     def to_web(self, row_px: float, col_px: float) -> tuple[float, float]:
-        """(circumferential_mm, lateral_mm) of a pixel place; origin at pixel (0, 0)."""
-        (a, b), (c, d) = self.matrix
-        return a * row_px + b * col_px, c * row_px + d * col_px
+        """(circumferential_mm, lateral_mm) of a place in the frame; origin at pixel (0, 0),
+        or near it where a lens bends the picture. Take differences of places, not of pixels."""
+        if self.lens is not None:
+            row_px, col_px = self.lens.straight(row_px, col_px)
+        return self.step_to_web(row_px, col_px)
 
     def to_pixels(self, circumferential_mm: float, lateral_mm: float) -> tuple[float, float]:
         """(row, col) px of a web place; inverse of to_web."""
+        row, col = self.step_to_pixels(circumferential_mm, lateral_mm)
+        return (row, col) if self.lens is None else self.lens.seen(row, col)
+
+    def step_to_web(self, rows_px: float, cols_px: float) -> tuple[float, float]:
+        """(circumferential, lateral) mm of a step in px, as if the picture were straight."""
+        (a, b), (c, d) = self.matrix
+        return a * rows_px + b * cols_px, c * rows_px + d * cols_px
+
+    def step_to_pixels(self, circumferential_mm: float, lateral_mm: float) -> tuple[float, float]:
+        """(rows, cols) px of a step on the web, as if the picture were straight."""
         (a, b), (c, d) = self.matrix
         det = a * d - b * c
         return (
             (d * circumferential_mm - b * lateral_mm) / det,
             (-c * circumferential_mm + a * lateral_mm) / det,
         )
+
+    def web_between(
+        self, place_px: tuple[float, float], other_px: tuple[float, float]
+    ) -> tuple[float, float]:
+        """(circumferential, lateral) mm from `other_px` to `place_px`, places in the frame."""
+        if self.lens is None:
+            return self.step_to_web(place_px[0] - other_px[0], place_px[1] - other_px[1])
+        (along, across), (from_along, from_across) = self.to_web(*place_px), self.to_web(*other_px)
+        return along - from_along, across - from_across
 
     def covariance_to_web(
         self, row_var: float, col_var: float, covar: float

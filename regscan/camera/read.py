@@ -7,6 +7,7 @@ from typing import Annotated, Any
 from pydantic import BaseModel, ConfigDict, Field, Strict, ValidationError
 
 from regscan.camera.camera import Camera, Direction, Mosaic, Tone
+from regscan.camera.tables import direction_lines, direction_of, lens_lines, lens_of
 from regscan.errors import BadCamera, Problem
 from regscan.tomlfile import explain, read_toml, shown
 from regscan.wholefile import write_whole
@@ -47,10 +48,13 @@ def read_camera(path: Path) -> Camera:
         cure = f"write format = {FORMAT}, or update regscan"
         raise BadCamera(path, Problem("format", what, cure))
     problems = _size_problems(raw) + _direction_problems(raw)
+    lens = lens_of(raw.pop("lens", None), problems)
+    direction = direction_of(raw.pop("direction", None), problems)
     try:
         form = CameraFile.model_validate(raw)
     except ValidationError as fault:
         keys = {name: (i.examples or [""])[0] for name, i in CameraFile.model_fields.items()}
+        keys |= {"lens": "[lens]", "direction": "[direction]"}
         problems = explain(fault.errors(include_url=False), "", keys) + problems
     if problems:
         raise BadCamera(path, problems)
@@ -63,6 +67,8 @@ def read_camera(path: Path) -> Camera:
         tone=form.tone,
         mosaic=form.mosaic,
         name=form.name,
+        lens=lens,
+        direction=direction,
     )
 
 
@@ -117,4 +123,6 @@ def _as_toml(camera: Camera) -> str:
         f"tone = {text(camera.tone)}",
         f"mosaic = {text(camera.mosaic)}",
     ]
+    lines += lens_lines(camera.lens) if camera.lens else []
+    lines += direction_lines(camera.direction) if camera.direction else []
     return "\n".join(lines) + "\n"

@@ -21,6 +21,7 @@ from regscan.marks.colourway import ink_direction, ink_patch
 from regscan.marks.fit import Fit, fit_mark
 from regscan.marks.flags import MarkFlag
 from regscan.marks.inks import palette_of
+from regscan.marks.lateral import at_green, channel_shares
 from regscan.marks.light import colour_planes, to_light
 from regscan.marks.mark import Mark
 from regscan.marks.quality import (
@@ -55,7 +56,7 @@ class MarkFinder:
         self.designs: tuple[MarkDesign, ...] = tuple(
             mark for mark in job.marks_seen(camera_name, edge) if job.ink(mark.ink).measurable
         )
-        places = [camera.to_pixels(m.circumferential_mm, m.lateral_mm) for m in self.designs]
+        places = [camera.step_to_pixels(m.circumferential_mm, m.lateral_mm) for m in self.designs]
         self._places_px = np.array(places).reshape(-1, 2)
         self._factor = self._coarse_factor()
         self._separators: dict[int, Separator] = {}
@@ -167,7 +168,10 @@ class MarkFinder:
         flags |= ink_flags(self._colour(view, shape, fit), view.palette, design.ink)
         if choice.rivals.get(number, 0.0) > LIMITS.rival_likeness:
             flags |= MarkFlag.INK_UNSURE
-        return _mark(design, fit, shape, look, flags), look
+        mark = _mark(design, fit, shape, look, flags)
+        if self.camera.lens is not None and len(direction) == 3:
+            mark = at_green(mark, self.camera.lens, channel_shares(direction, expected))
+        return mark, look
 
     def _fit(
         self, view: View, design: MarkDesign, candidate: Candidate, look: Appearance

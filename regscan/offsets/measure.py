@@ -7,6 +7,7 @@ from regscan.job.job import Job
 from regscan.job.layout import MarkDesign
 from regscan.marks.flags import MarkFlag, describe
 from regscan.marks.mark import Mark
+from regscan.offsets.calibration import calibration_error
 from regscan.offsets.offset import Offset
 
 
@@ -43,9 +44,13 @@ def _offset(
     if reference.status == "doubtful":
         flags, status = flags | MarkFlag.REFERENCE, "doubtful"
     design, base = designs[mark.ink, mark.edge], designs[reference.ink, reference.edge]
-    along, across = camera.to_web(mark.row_px - reference.row_px, mark.col_px - reference.col_px)
+    along, across = camera.web_between(
+        (mark.row_px, mark.col_px), (reference.row_px, reference.col_px)
+    )
     own = camera.covariance_to_web(mark.row_var, mark.col_var, mark.row_col_covar)
     shared = camera.covariance_to_web(reference.row_var, reference.col_var, reference.row_col_covar)
+    scale = calibration_error(camera, along, across)
+    common = [sum(e * e for e in errors) for errors in (scale.circumferential_mm, scale.lateral_mm)]
     return Offset(
         station=station,
         ink=mark.ink,
@@ -53,9 +58,10 @@ def _offset(
         status=status,
         circumferential_mm=along - (design.circumferential_mm - base.circumferential_mm),
         lateral_mm=across - (design.lateral_mm - base.lateral_mm),
-        circumferential_sd_mm=math.sqrt(own[0] + shared[0]),
-        lateral_sd_mm=math.sqrt(own[1] + shared[1]),
+        circumferential_sd_mm=math.sqrt(own[0] + shared[0] + common[0] + scale.own_mm**2),
+        lateral_sd_mm=math.sqrt(own[1] + shared[1] + common[1] + scale.own_mm**2),
         circumferential_shared_sd_mm=math.sqrt(shared[0]),
         lateral_shared_sd_mm=math.sqrt(shared[1]),
         note=describe(flags),
+        calibration=scale,
     )

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from regscan.job.job import Axis
 from regscan.marks.mark import Status
+from regscan.offsets.calibration import NONE, CalibrationError
 
 
 @dataclass(frozen=True, slots=True)
@@ -13,9 +14,11 @@ class Offset:
 
     circumferential_mm   + is late (toward the unwind); NaN when missing.
     lateral_mm           + is toward the drive side; NaN when missing.
-    *_sd_mm              one standard deviation of the offset: own mark and reference together.
+    *_sd_mm              one standard deviation of the offset: own mark, reference and the
+                         camera's calibration together.
     *_shared_sd_mm       the part of that sd that comes from the reference mark, and so is
                          the same error for every colour of this frame.
+    calibration          the part that comes from the camera's calibration.
     """
 
     station: int
@@ -29,6 +32,7 @@ class Offset:
     circumferential_shared_sd_mm: float = math.nan
     lateral_shared_sd_mm: float = math.nan
     note: str = ""
+    calibration: CalibrationError = NONE
 
     def value_mm(self, axis: Axis) -> float:
         return self.circumferential_mm if axis == "circumferential" else self.lateral_mm
@@ -47,8 +51,11 @@ def difference(one: Offset, other: Offset, axis: Axis) -> tuple[float, float]:
 
     Both offsets hold the same error of the reference mark, so it drops out of
     their difference, which is therefore better known than either offset
-    (the correlated-inputs rule, JCGM 100:2008, 5.2).
+    (the correlated-inputs rule, JCGM 100:2008, 5.2). An error of the camera's scale
+    or rotation is in both as well, each as far as its mark lies from the reference.
     """
     shared = one.shared_sd_mm(axis) * other.shared_sd_mm(axis)
+    errors = zip(one.calibration.of(axis), other.calibration.of(axis), strict=False)
+    shared += sum(mine * theirs for mine, theirs in errors)
     variance = one.sd_mm(axis) ** 2 + other.sd_mm(axis) ** 2 - 2.0 * shared
     return one.value_mm(axis) - other.value_mm(axis), math.sqrt(max(variance, 0.0))
