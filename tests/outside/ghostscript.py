@@ -19,11 +19,10 @@ import subprocess
 import tempfile
 from pathlib import Path
 
-import numpy as np
 from PIL import Image
 
 from outside.page import Page, pdf_of, separation
-from outside.plates import FINE, FINE_DPI, PX_MM, Plates
+from outside.plates import FINE, FINE_DPI, Plates, pixels_across, words_of
 
 # No halftone can touch a full solid on a 1-bit plate.
 _OPTIONS = ("-q", "-dNOPAUSE", "-dBATCH", "-dSAFER", "-sDEVICE=tiffsep1", f"-r{FINE_DPI}")
@@ -36,26 +35,15 @@ def found() -> bool:
 
 def draw(page: Page) -> Plates:
     """Plates of a page whose sides are whole camera pixels (0.01 mm)."""
-    rows, cols = (round(side / PX_MM) * FINE for side in (page.height_mm, page.width_mm))
+    rows, cols = pixels_across(page.height_mm), pixels_across(page.width_mm)
     with tempfile.TemporaryDirectory() as folder:
         source = Path(folder, "page.pdf")
         source.write_bytes(pdf_of(page))
-        target = Path(folder, "plate.tif")
-        command = [
-            "gs",
-            *_OPTIONS,
-            f"-g{cols}x{rows}",
-            f"-sOutputFile={target}",
-            *_EXACT,
-            str(source),
-        ]
+        size, target = f"-g{cols * FINE}x{rows * FINE}", f"-sOutputFile={folder}/plate.tif"
+        command = ["gs", *_OPTIONS, size, target, *_EXACT, str(source)]
         subprocess.run(command, check=True, capture_output=True)
-        return Plates(
-            {ink: _plate(Path(folder, f"plate({separation(ink)}).tif")) for ink in page.inks}
-        )
-
-
-def _plate(path: Path) -> np.ndarray:
-    """True where ink lies; a plate shows ink as black."""
-    with Image.open(path) as image:
-        return ~np.asarray(image.convert("1"))
+        planes = {}
+        for ink in page.inks:
+            with Image.open(Path(folder, f"plate({separation(ink)}).tif")) as plate:
+                planes[ink] = words_of(plate, rows, cols)
+        return Plates(planes)

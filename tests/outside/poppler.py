@@ -8,11 +8,10 @@ import subprocess
 import tempfile
 from pathlib import Path
 
-import numpy as np
 from PIL import Image
 
 from outside.page import Page, pdf_of
-from outside.plates import FINE, FINE_DPI, PX_MM, Plates
+from outside.plates import FINE_DPI, Plates, pixels_across, words_of
 
 
 def found() -> bool:
@@ -20,15 +19,15 @@ def found() -> bool:
 
 
 def draw(page: Page) -> Plates:
-    rows, cols = (round(side / PX_MM) * FINE for side in (page.height_mm, page.width_mm))
-    return Plates({ink: _plate(pdf_of(page, (ink,)))[:rows, :cols] for ink in page.inks})
-
-
-def _plate(pdf: bytes) -> np.ndarray:
-    with tempfile.TemporaryDirectory() as folder:
-        source, target = Path(folder, "page.pdf"), Path(folder, "plate")
-        source.write_bytes(pdf)
-        command = ["pdftoppm", "-r", str(FINE_DPI), "-mono", "-singlefile", source, target]
-        subprocess.run(command, check=True, capture_output=True)
-        with Image.open(target.with_suffix(".pbm")) as image:
-            return ~np.asarray(image.convert("1"))
+    """Plates of a page whose sides are whole camera pixels (0.01 mm)."""
+    rows, cols = pixels_across(page.height_mm), pixels_across(page.width_mm)
+    planes = {}
+    for ink in page.inks:
+        with tempfile.TemporaryDirectory() as folder:
+            source, target = Path(folder, "page.pdf"), Path(folder, "plate")
+            source.write_bytes(pdf_of(page, (ink,)))
+            command = ["pdftoppm", "-r", str(FINE_DPI), "-mono", "-singlefile", source, target]
+            subprocess.run(command, check=True, capture_output=True)
+            with Image.open(target.with_suffix(".pbm")) as plate:
+                planes[ink] = words_of(plate, rows, cols)
+    return Plates(planes)

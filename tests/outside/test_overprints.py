@@ -60,7 +60,7 @@ def discs(inks):
 
 
 @ghostscript_drawn
-@pytest.mark.parametrize("seed", range(3))
+@pytest.mark.parametrize("seed", range(2))
 def test_solids_and_overprint_colours_are_measured(seed):
     table = found(print_scene(discs(ALL), seed), Optics())
     assert {ink: m.status for ink, (m, *_) in table.items()} == dict.fromkeys(ALL, "ok")
@@ -69,7 +69,7 @@ def test_solids_and_overprint_colours_are_measured(seed):
 
 
 @ghostscript_drawn
-@pytest.mark.parametrize("seed", range(4))
+@pytest.mark.parametrize("seed", range(3))
 def test_marks_that_changed_places_are_told_by_their_colour(seed):
     """Seven inks dealt out over the seven places: nobody may answer for a neighbour."""
     inks = tuple(ink for ink in ALL if ink != "grey")
@@ -88,8 +88,17 @@ def test_marks_that_changed_places_are_told_by_their_colour(seed):
 @ghostscript_drawn
 @pytest.mark.parametrize(
     ("absent", "stranger"),
-    # Not grey for black: L* 23 and 16 are within what a black's own density may vary.
-    [(a, s) for a in PROCESS for s in MIXED if (a, s) != ("black", "grey")],
+    [
+        # An ink, and what it makes with one or two others. Not grey for black: their L* of
+        # 23 and 16 are within what a black's own density may vary.
+        ("cyan", "blue"),
+        ("cyan", "green"),
+        ("cyan", "grey"),
+        ("magenta", "red"),
+        ("magenta", "blue"),
+        ("yellow", "red"),
+        ("yellow", "green"),
+    ],
 )
 def test_a_stranger_in_an_ink_s_place_is_not_taken_for_it(absent, stranger):
     """One process ink did not print; an overprint of the same shape lies where it should.
