@@ -8,7 +8,8 @@ import numpy as np
 
 from regscan.marks.separate import Coarse
 
-_LEAST_LIKENESS = 0.45
+LEAST_LIKENESS = 0.45  # of a mark that stands clear
+HIDDEN_LIKENESS = 0.2  # of one that others may lie on
 _MOST_PER_MARK = 6
 _INKED = 0.25  # cover that counts as printed in this ink
 _LEAST_BLOB = 0.1  # a blob smaller than this share of the mark is a speck
@@ -31,10 +32,13 @@ class Candidate:
     strength: float = 1.0
 
 
-def candidates(coarse: Coarse, ink: int, shape: np.ndarray, mark: int) -> list[Candidate]:
+def candidates(
+    coarse: Coarse, ink: int, shape: np.ndarray, mark: int, *, least: float = LEAST_LIKENESS
+) -> list[Candidate]:
     """The best places of one shape in one ink's cover map, best first.
 
     shape   h x w float32 ink share of the mark at the coarse scale, with a rim of paper.
+    least   correlation below which a place is not worth a look.
     """
     cover = coarse.covers[ink]
     found: list[Candidate] = []
@@ -42,7 +46,7 @@ def candidates(coarse: Coarse, ink: int, shape: np.ndarray, mark: int) -> list[C
         likeness = cv2.matchTemplate(cover[window], shape, cv2.TM_CCOEFF_NORMED)
         likeness[~np.isfinite(likeness)] = -1.0
         corner = window[0].start + shape.shape[0] // 2, window[1].start + shape.shape[1] // 2
-        for row, col, best in _peaks(likeness, shape.shape):
+        for row, col, best in _peaks(likeness, shape.shape, least):
             # Correlation does not see how strong the ink is; a shadow of another ink is weak.
             under = cover[window][row : row + shape.shape[0], col : col + shape.shape[1]]
             strength = min(float((under * shape).sum() / (shape * shape).sum()), 1.0)
@@ -92,7 +96,9 @@ def _span(start: int, length: int, shape: int, limit: int) -> slice | None:
     return slice(low, high) if high - low >= shape else None
 
 
-def _peaks(likeness: np.ndarray, size: tuple[int, ...]) -> list[tuple[int, int, float]]:
+def _peaks(
+    likeness: np.ndarray, size: tuple[int, ...], least: float
+) -> list[tuple[int, int, float]]:
     """(row, col, likeness) of the highest places, no two on one mark."""
     found = []
     left = likeness.copy()
@@ -100,7 +106,7 @@ def _peaks(likeness: np.ndarray, size: tuple[int, ...]) -> list[tuple[int, int, 
     for _ in range(_MOST_PER_MARK):
         row, col = map(int, np.unravel_index(int(left.argmax()), left.shape))
         best = float(left[row, col])
-        if best < _LEAST_LIKENESS:
+        if best < least:
             break
         found.append((row, col, best))
         left[

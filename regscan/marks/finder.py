@@ -15,7 +15,12 @@ from regscan.camera.camera import Camera
 from regscan.job.job import Job
 from regscan.job.layout import Bar, Cross, MarkDesign, Ring
 from regscan.marks.assign import WINDOW_MM, Assignment, assign
-from regscan.marks.candidates import Candidate, candidates
+from regscan.marks.candidates import (
+    HIDDEN_LIKENESS,
+    LEAST_LIKENESS,
+    Candidate,
+    candidates,
+)
 from regscan.marks.clusters import Box, clusters
 from regscan.marks.colourway import ink_direction, ink_patch
 from regscan.marks.fit import Fit, fit_mark
@@ -134,11 +139,28 @@ class MarkFinder:
 
     def _choose(self, view: View) -> Assignment:
         found: list[Candidate] = []
-        for number, design in enumerate(self.designs):
-            shape = _coarse_shape(self._template(design, _FIRST_LOOK), view.coarse.factor)
-            ink = view.palette.names.index(design.ink)
-            found += candidates(view.coarse, ink, shape, number)
-        return assign(found, self._places_px, WINDOW_MM / self.camera.mm_per_px)
+        for number in range(len(self.designs)):
+            found += self._candidates(view, number, LEAST_LIKENESS)
+        choice = assign(found, self._places_px, WINDOW_MM / self.camera.mm_per_px)
+        return self._with_hidden(view, choice)
+
+    def _candidates(self, view: View, number: int, least: float) -> list[Candidate]:
+        design = self.designs[number]
+        shape = _coarse_shape(self._template(design, _FIRST_LOOK), view.coarse.factor)
+        ink = view.palette.names.index(design.ink)
+        return candidates(view.coarse, ink, shape, number, least=least)
+
+    def _with_hidden(self, view: View, choice: Assignment) -> Assignment:
+        """Marks not found in the open may lie under others: the joint fit will tell."""
+        boxes = [self._box(number, candidate) for number, candidate in choice.chosen.items()]
+        hidden = {}
+        for number in set(range(len(self.designs))) - set(choice.chosen):
+            for candidate in self._candidates(view, number, HIDDEN_LIKENESS):
+                box = self._box(number, candidate)
+                if any(box.meets(other, 0.0) for other in boxes):
+                    hidden[number] = candidate
+                    break
+        return Assignment({**choice.chosen, **hidden}, choice.rivals)
 
     def _template(self, design: MarkDesign, look: Appearance) -> Template:
         return template(design.shape, self.camera, look)

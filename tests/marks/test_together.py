@@ -1,0 +1,104 @@
+"""Marks on top of each other: every ink gets its own number, or an honest doubt."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from regscan.job.job import Press, Station
+from regscan.job.layout import Cross, Disc, MarkDesign, Ring, Square
+from regscan.marks.clusters import Box, clusters
+from regscan.marks.finder import MarkFinder
+from regscan.simulator.draw import draw_frame
+from regscan.simulator.look import Look, Sensor, Shot
+from tests.marks.conftest import six_colours
+
+INKS = ("yellow", "magenta", "cyan", "black")
+LOOK = Look(sensor=Sensor(noise_grey=2.0))
+
+
+def at_one_place(*shapes):
+    """A four-colour job with all marks designed at one place."""
+    base = six_colours()
+    return replace(
+        base,
+        inks=tuple(base.ink(name) for name in INKS),
+        press=Press(
+            "Press 2", 304.8, 330.0, tuple(Station(n + 1, k, 1.0) for n, k in enumerate(INKS))
+        ),
+        marks=tuple(MarkDesign(k, s, 0.0, 0.0) for k, s in zip(INKS, shapes, strict=True)),
+    )
+
+
+SETS = {
+    "crosses turned": [Cross(0.7, 0.12, turn) for turn in (0.0, 22.5, 45.0, 67.5)],
+    "one in another": [Disc(0.8), Ring(0.6, 0.4), Ring(0.9, 0.7), Cross(0.5, 0.1)],
+    "mixed": [Square(0.7), Disc(0.5), Ring(0.9, 0.6), Cross(0.4, 0.1, 45.0)],
+}
+
+
+def measured(job, camera, count, spread_mm=0.15, seed=5):
+    """(mark, true place) pairs of seeded frames with colours up to spread_mm off."""
+    rng = np.random.default_rng(seed)
+    finder = MarkFinder(job, camera)
+    for number in range(count):
+        offsets = {k: tuple(rng.uniform(-spread_mm, spread_mm, 2)) for k in INKS}
+        frame, truth = draw_frame(job, camera, offsets, LOOK, Shot(360, 400, seed=number))
+        for mark in finder.measure(frame):
+            yield mark, truth.mark(mark.ink)
+
+
+@pytest.mark.parametrize("name", SETS)
+def test_every_ink_of_a_pile_is_placed(name, camera):
+    pairs = list(measured(at_one_place(*SETS[name]), camera, 8))
+    assert {m.status for m, _ in pairs} == {"ok"}
+    errors = np.array([(m.row_px - t.row_px, m.col_px - t.col_px) for m, t in pairs])
+    assert np.abs(errors).max() < 0.03
+    pulls = errors / np.array([(m.row_var**0.5, m.col_var**0.5) for m, _ in pairs])
+    # 64 values: the spread of a true pull is 1 +- 0.09 (one sigma).
+    assert 0.75 < np.std(pulls) < 1.3
+
+
+def test_a_colour_under_black_is_never_a_confident_guess(camera):
+    """A small cyan disc wholly under a large black one: what shows of it is next to nothing."""
+    shapes = [Disc(0.3), Cross(0.9, 0.1), Disc(0.3), Disc(0.8)]
+    for mark, truth in measured(at_one_place(*shapes), camera, 6, spread_mm=0.1):
+        if mark.status == "ok":
+            error = np.hypot(mark.row_px - truth.row_px, mark.col_px - truth.col_px)
+            doubt = np.sqrt(mark.row_var + mark.col_var)
+            assert error * camera.mm_per_px < 0.05
+            assert error < 5.0 * doubt
+
+
+def test_an_ink_that_is_not_printed_is_not_seen_in_another(camera):
+    """Green looks like cyan on yellow; without cyan on the web, cyan must be missing."""
+    job = six_colours()
+    drawn = replace(job, marks=tuple(m for m in job.marks if m.ink != "cyan"))
+    for seed in range(4):
+        frame, _ = draw_frame(drawn, camera, {}, LOOK, Shot(480, 640, seed=seed))
+        status = {m.ink: m.status for m in MarkFinder(job, camera).measure(frame)}
+        assert status.pop("cyan") == "missing"
+        assert set(status.values()) == {"ok"}
+
+
+def test_a_first_print_is_read_with_colours_millimetres_off(job, camera):
+    rng = np.random.default_rng(11)
+    finder = MarkFinder(job, camera)
+    found, errors = 0, []
+    for seed in range(12):
+        offsets = {m.ink: tuple(rng.uniform(-3.0, 3.0, 2)) for m in job.marks}
+        shot = Shot(900, 1000, seed=seed, origin_px=(350.0, 330.0))
+        frame, truth = draw_frame(job, camera, offsets, LOOK, shot)
+        for mark in finder.measure(frame):
+            true = truth.mark(mark.ink)
+            if mark.status == "ok":
+                found += 1
+                errors.append(max(abs(mark.row_px - true.row_px), abs(mark.col_px - true.col_px)))
+    assert max(errors) < 0.1
+    assert found >= 0.95 * 12 * len(job.marks)
+
+
+def test_clusters_are_joined_through_a_third():
+    boxes = [Box(0, 0, 5, 5), Box(0, 18, 5, 5), Box(0, 9, 5, 5), Box(90, 90, 5, 5)]
+    assert clusters(boxes, 1.0) == [[0, 1, 2], [3]]
+    assert clusters(boxes[:2], 1.0) == [[0], [1]]
