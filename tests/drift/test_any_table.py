@@ -62,7 +62,7 @@ def key(row):
     return row["frame"], row["camera"], row["edge"], row["ink"]
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=120, deadline=None)
 @given(st.lists(rows(), max_size=60, unique_by=key), logs, st.sampled_from([JOB, TWO_CAMERAS]))
 def test_any_table_gives_an_answer_without_a_number_that_is_none(made, log, job):
     drift = describe_run(table_of(made, OFFSET_COLUMNS), job, log)

@@ -14,16 +14,22 @@ def cyan_of(table):
     return track_of(describe_run(table, JOB), "cyan")
 
 
-def row_of(values, *, pitch_m=2.0, sd_mm=0.001, status=None):
-    """One colour seen every pitch_m at 60 m/min; NaN where it was not found."""
+def row_of(values, *, pitch_m=2.0, sd_mm=0.001, status=None, speed_m_min=60.0):
+    """One colour seen every pitch_m; NaN where it was not found."""
     web = np.arange(len(values)) * pitch_m
-    table = frame_table(web, web, np.full(len(values), 60.0), circumferential_sd_mm=sd_mm)
+    speeds = np.full(len(values), speed_m_min)
+    table = frame_table(web, web, speeds, circumferential_sd_mm=sd_mm)
     table["circumferential_mm"] = values
     lost = np.isnan(values)
     table["status"][lost], table["lateral_mm"][lost] = "missing", np.nan
     if status:
         table["status"][list(status)] = "doubtful"
     return table
+
+
+def long_row(values):
+    """Many frames a metre apart; without speeds, which a stretch does not need."""
+    return row_of(values, pitch_m=1.0, speed_m_min=np.nan)
 
 
 IN, OUT = 0.02, 0.15
@@ -130,7 +136,7 @@ def test_a_calm_station_is_never_outside(wander):
     # 60 % of the tolerance used up, noise a tenth of it: 100 runs of 300 frames.
     for seed in range(100):
         values = 0.06 + noise_of(np.random.default_rng(seed), 300, 0.01, wander)
-        track = cyan_of(row_of(values, pitch_m=1.0))
+        track = cyan_of(long_row(values))
         assert track.stretches == ()
         assert not track.flagged
 
@@ -142,7 +148,7 @@ def test_close_to_the_limit_noise_seldom_makes_a_stretch():
     for seed in range(200):
         values = 0.09 + np.random.default_rng(seed).normal(0, 0.01, 300)
         naive += bool((values > 0.1).any())
-        called += bool(cyan_of(row_of(values, pitch_m=1.0)).stretches)
+        called += bool(cyan_of(long_row(values)).stretches)
     assert naive == 200
     assert called <= 6
 
@@ -154,7 +160,7 @@ def test_what_is_really_outside_is_found(frames, size):
     for seed in range(60):
         values = 0.02 + np.random.default_rng(seed).normal(0, 0.01, 120)
         values[60 : 60 + frames] += size - 0.02
-        found += bool(cyan_of(row_of(values, pitch_m=1.0)).stretches)
+        found += bool(cyan_of(long_row(values)).stretches)
     assert found >= 57
 
 
