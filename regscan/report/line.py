@@ -140,6 +140,7 @@ def _level(axis: Axis, level: Level | None) -> dict[str, Any] | None:
         "speed_m_min": level.speed_m_min,
         "side": side(axis, level.mean_mm),
         "words": offset_words(axis, level.mean_mm),
+        "doubtful": level.doubtful,
     }
 
 

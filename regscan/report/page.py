@@ -94,7 +94,13 @@ def _environment() -> "Environment":
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    environment.filters |= {"signed": signed, "plain": plain, "moment": moment, "maybe": maybe}
+    environment.filters |= {
+        "signed": signed,
+        "plain": plain,
+        "count": count,
+        "moment": moment,
+        "maybe": maybe,
+    }
     return environment
 
 

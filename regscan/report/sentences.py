@@ -6,7 +6,7 @@ from regscan.report.views import measured_tracks
 from regscan.report.words import count, listed, offset_words, plain
 from regscan.run import Run
 
-WATCHED = 3  # stations named in full; the rest are counted
+WATCHED = 3  # stations, and moves, named in full; the rest are counted
 
 
 def sentences(run: Run) -> list[str]:
@@ -15,34 +15,54 @@ def sentences(run: Run) -> list[str]:
 
 
 def _flagged(run: Run) -> list[str]:
-    tracks = sorted(
-        (track for track in measured_tracks(run) if track.stretches),
-        key=lambda track: -max(abs(s.worst_mm) for s in track.stretches) / track.tolerance_mm,
-    )
+    """The colours that were outside, furthest first, each by its worse axis; else all is well."""
+    tracks = sorted((t for t in measured_tracks(run) if _worst_mm(t) is not None), key=_urgency)
     if not tracks:
         return _calm(run)
-    stations = list(dict.fromkeys(track.ink for track in tracks))
-    first = list({track.ink: track for track in reversed(tracks)}.values())[::-1]
-    found = [_left(track) for track in first[:WATCHED]]
-    if len(stations) > WATCHED:
-        found.append(f"Also outside at times: {listed(stations[WATCHED:])}.")
+    by_ink = {track.ink: track for track in reversed(tracks)}
+    first = sorted(by_ink.values(), key=_urgency)
+    found = [_left(track) if track.stretches else _lies(track) for track in first[:WATCHED]]
+    if len(first) > WATCHED:
+        found.append(f"Also outside: {listed([track.ink for track in first[WATCHED:]])}.")
     return found
 
 
+def _worst_mm(track: Track) -> float | None:
+    """The furthest a colour is known to have been outside tolerance; None when it was not."""
+    known = [stretch.worst_mm for stretch in track.stretches]
+    if track.settled and abs(track.settled.mean_mm) > track.tolerance_mm:
+        known.append(track.settled.mean_mm)
+    return max(known, key=abs, default=None)
+
+
+def _urgency(track: Track) -> float:
+    return -abs(_worst_mm(track) or 0.0) / track.tolerance_mm
+
+
 def _calm(run: Run) -> list[str]:
-    if not measured_tracks(run):
-        return []
+    if not any(track.settled for track in measured_tracks(run)):
+        return ["No colour could be measured well enough to say where it prints."]
     if run.kind == "measure":
-        return ["No colour lies outside its tolerance in any usable frame."]
+        return ["Every colour that could be measured lies within its tolerance."]
     return ["No station left its tolerance at any speed of this run."]
+
+
+def _name(track: Track) -> str:
+    return f"{track.ink[:1].upper()}{track.ink[1:]} (station {track.station}), {track.axis}"
+
+
+def _lies(track: Track) -> str:
+    assert track.settled is not None
+    where = offset_words(track.axis, track.settled.mean_mm)
+    return f"{_name(track)}: {where}, {track.tolerance_mm:.3f} mm allowed."
 
 
 def _left(track: Track) -> str:
     """Who left tolerance, how far, at which speed and for how many metres of web."""
     worst = max(track.stretches, key=lambda stretch: abs(stretch.worst_mm))
     return (
-        f"{track.ink[:1].upper()}{track.ink[1:]} (station {track.station}), {track.axis}:"
-        f" worst {offset_words(track.axis, worst.worst_mm)}, {track.tolerance_mm:.3f} mm allowed;"
+        f"{_name(track)}: worst {offset_words(track.axis, worst.worst_mm)},"
+        f" {track.tolerance_mm:.3f} mm allowed;"
         f" {_how_much(track)}{_when(worst)}."
     )
 
@@ -74,12 +94,15 @@ def _when(stretch: Stretch) -> str:
 def _moves(run: Run) -> str:
     wanted = [c for c in run.corrections if c.ink != run.job.reference]
     moves = [f"{c.ink}: {c.words}" for c in wanted if c.move_mm]
-    if moves:
+    if len(moves) > WATCHED:
+        stations = len({c.station for c in wanted if c.move_mm})
+        text = f"{len(moves)} moves are proposed on {count(stations, 'station')}."
+    elif moves:
         text = f"Proposed {'move' if len(moves) == 1 else 'moves'}: {'; '.join(moves)}."
     elif any(c.move_mm is None for c in wanted) or not wanted:
         text = "No move can be proposed for what was not measured."
     else:
-        text = "No move is needed: every settled offset is smaller than a move is worth."
+        text = "No move is proposed: every settled offset is smaller than a move is worth."
     return f"{text} {_not_by_a_move(run)}".strip()
 
 

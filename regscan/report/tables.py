@@ -20,10 +20,23 @@ def move_facts(run: Run) -> dict[str, Any]:
     """Moves to make, stations to leave alone, and those not measured."""
     wanted = [c for c in run.corrections if c.ink != run.job.reference]
     return {
-        "make": [_move(correction) for correction in wanted if correction.move_mm],
+        "make": _grouped([correction for correction in wanted if correction.move_mm]),
         "leave": _by_station([c for c in wanted if c.move_mm == 0]),
         "unknown": _by_station([c for c in wanted if c.move_mm is None]),
     }
+
+
+def _grouped(corrections: list[Correction]) -> list[dict[str, Any]]:
+    """Each station with its moves, in the order of the press."""
+    stations = dict.fromkeys((c.station, c.ink) for c in corrections)
+    return [
+        {
+            "station": station,
+            "ink": ink,
+            "moves": [_move(c) for c in corrections if (c.station, c.ink) == (station, ink)],
+        }
+        for station, ink in stations
+    ]
 
 
 def _by_station(corrections: list[Correction]) -> list[dict[str, Any]]:
@@ -41,8 +54,6 @@ def _move(correction: Correction) -> dict[str, Any]:
     move = correction.move_mm
     pair = _ARROWS[correction.axis]
     return {
-        "station": correction.station,
-        "ink": correction.ink,
         "axis": correction.axis,
         "words": correction.words,
         "arrow": None if not move else pair[0] if move < 0 else pair[1],
@@ -118,6 +129,7 @@ def _level_row(track: Track, segments: list[Segment]) -> dict[str, Any]:
             level = levels[n]
             cell = {"kind": "level", "mm": level.mean_mm, "sd_mm": level.sd_mm}
             cell |= {"spread_mm": level.spread_mm, "frames": level.frames}
+            cell["doubtful"] = level.doubtful
             cell["change_mm"] = moved[n].change_mm if n in moved else None
         elif n in worst:
             cell = {"kind": "worst", "mm": worst[n].worst_mm, "sd_mm": worst[n].sd_mm}

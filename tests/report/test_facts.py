@@ -6,6 +6,7 @@ from dataclasses import replace
 import pytest
 
 from regscan.report.facts import report_facts
+from regscan.report.page import page
 from tests.report.invented import invented_run
 
 
@@ -43,7 +44,10 @@ def test_sentences_name_worst_station_direction_speed_and_metres(sign):
 
 def test_a_calm_run_says_so(invented):
     run, offsets, marks = invented
-    calm = tuple(replace(t, stretches=(), flagged=False) for t in run.drift.tracks)
+    calm = tuple(
+        replace(t, stretches=(), flagged=False, settled=replace(t.settled, mean_mm=0.02))
+        for t in run.drift.tracks
+    )
     run = replace(run, drift=replace(run.drift, tracks=calm))
     assert report_facts(run, offsets, marks)["sentences"][0].startswith("No station left")
 
@@ -89,7 +93,9 @@ def test_skipped_frames_keep_their_reason(facts, invented):
 
 
 def test_moves_split_into_to_make_and_leave(facts, invented):
-    made = {(m["ink"], m["axis"], m["words"]) for m in facts["moves"]["make"]}
+    made = {
+        (one["ink"], m["axis"], m["words"]) for one in facts["moves"]["make"] for m in one["moves"]
+    }
     assert made == {(c.ink, c.axis, c.words) for c in invented[0].corrections if c.move_mm}
     # No station is told both to move and to be left alone on the same axis.
     left = {(m["ink"], m["axis"]) for m in facts["moves"]["leave"]}
@@ -103,8 +109,8 @@ def test_moves_split_into_to_make_and_leave(facts, invented):
 )
 def test_arrows_point_against_the_offset(facts, ink, axis, arrow):
     """+ lateral is cured toward the operator side, - circumferential by retarding (contract)."""
-    move = next(m for m in facts["moves"]["make"] if (m["ink"], m["axis"]) == (ink, axis))
-    assert move["arrow"] == arrow
+    station = next(one for one in facts["moves"]["make"] if one["ink"] == ink)
+    assert {m["axis"]: m["arrow"] for m in station["moves"]}[axis] == arrow
 
 
 def test_tolerances_carry_their_source(facts):
@@ -168,3 +174,35 @@ def test_an_offset_of_zero_has_no_side(facts):
     white = next(m for m in facts["pictures"][0]["marks"] if m["ink"] == "white")
     for figure in white["figures"]:
         assert (figure["mm"] is None) == (figure["words"] == "on place")
+
+
+def test_a_first_print_far_off_is_never_called_within_tolerance(invented):
+    """Still frames have no stretches; the levels alone must say who lies outside."""
+    run, offsets, _ = invented
+    tracks = tuple(
+        replace(
+            t, stretches=(), settled=replace(t.settled, mean_mm=0.5 if t.ink == "cyan" else 0.01)
+        )
+        for t in run.drift.tracks
+    )
+    run = replace(run, kind="measure", drift=replace(run.drift, tracks=tracks))
+    first = report_facts(run, offsets, None)["sentences"][0]
+    assert first.startswith("Cyan (station 2)")
+    assert "0.500 mm" in first
+    inside = tuple(replace(t, settled=replace(t.settled, mean_mm=0.01)) for t in tracks)
+    run = replace(run, drift=replace(run.drift, tracks=inside))
+    assert "within its tolerance" in report_facts(run, offsets, None)["sentences"][0]
+    unknown = tuple(replace(t, settled=None) for t in tracks)
+    run = replace(run, drift=replace(run.drift, tracks=unknown))
+    assert "No colour could be measured" in report_facts(run, offsets, None)["sentences"][0]
+
+
+def test_a_level_that_rests_on_doubtful_frames_says_so(invented):
+    run, offsets, _ = invented
+    tracks = tuple(
+        replace(t, settled=replace(t.settled, doubtful=True),
+                levels=tuple(replace(level, doubtful=True) for level in t.levels))
+        for t in run.drift.tracks
+    )  # fmt: skip
+    html = page(report_facts(replace(run, drift=replace(run.drift, tracks=tracks)), offsets, None))
+    assert html.count("△ doubtful</span>") == sum(len(t.levels) for t in tracks) + len(tracks)
