@@ -19,6 +19,7 @@ WORDS: dict[Axis, tuple[str, str]] = {
 def offsets_table(run: Run) -> Table:
     """One line per colour (and camera, and web edge): its settled offset on both axes."""
     table = _table(f"{run.job.name} on {run.job.press.name}, against {run.job.reference}")
+    table.caption = f"Zero: {run.job.zero_words}."
     places = any(track.camera or track.edge for track in run.drift.tracks)
     table.add_column("St", justify="right")
     table.add_column("Ink", overflow="fold")
@@ -71,6 +72,7 @@ def remarks(run: Run) -> list[str]:
 def corrections_table(run: Run) -> Table:
     """One line per station and axis: what to do, in words, and what will remain."""
     table = _table(f"Moves for {run.job.name} on {run.job.press.name}")
+    table.caption = f"Zero: {run.job.zero_words}."
     table.add_column("St", justify="right")
     table.add_column("Ink", overflow="fold")
     table.add_column("Axis", no_wrap=True)

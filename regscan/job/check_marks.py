@@ -1,16 +1,10 @@
 """Checks of the mark layout against the inks and against itself."""
 
-import math
 from collections.abc import Iterator
 
 from regscan.errors import Problem
 from regscan.job.draft import Draft
-from regscan.job.shapes import extent_mm
 from regscan.tomlfile import shown, spot, suggest
-
-# Two marks whose centres are closer than this share of the smaller one lie in one
-# place: nothing but their colours could tell them apart. Common practice, no source.
-_SAME_PLACE = 0.1
 
 
 def mark_inks_known(draft: Draft) -> Iterator[Problem]:
@@ -46,7 +40,11 @@ def one_mark_per_set(draft: Draft) -> Iterator[Problem]:
             continue
         key = (mark.ink, mark.edge)
         if key in first:
+            other = draft.marks[first[key]]
+            here = (mark.circumferential_mm, mark.lateral_mm)
+            twice = other and here == (other.circumferential_mm, other.lateral_mm)
             which = f"on the {mark.edge} edge" if mark.edge else "in this mark set"
+            which += ", in the same place" if twice else ""
             what = f"{shown(mark.ink)} already has marks[{first[key] + 1}] {which}"
             cure = (
                 'keep one, or write edge = "operator" and edge = "drive" for one set per web edge'
@@ -83,21 +81,15 @@ def reference_in_every_set(draft: Draft) -> Iterator[Problem]:
         yield Problem(spot("marks", index), what, cure)
 
 
-def marks_apart(draft: Draft) -> Iterator[Problem]:
-    """No two marks of one set lie in one place."""
-    marks = [(k, mark, extent_mm(mark.shape)) for k, mark in enumerate(draft.marks) if mark]
-    for number, (index, mark, size) in enumerate(marks):
-        for before, other, other_size in marks[:number]:
-            if mark.edge != other.edge or mark.ink == other.ink:
-                continue
-            apart = math.hypot(
-                mark.circumferential_mm - other.circumferential_mm,
-                mark.lateral_mm - other.lateral_mm,
-            )
-            if apart < _SAME_PLACE * min(size, other_size):
-                what = f"{shown(mark.ink)} lies in one place with marks[{before + 1}]"
-                cure = f"move one: their centres are {apart:g} mm apart"
-                yield Problem(spot("marks", index, "at_mm"), what, cure)
+def approved_where_counted(draft: Draft) -> Iterator[Problem]:
+    """Where offsets count from the approved sheet, every mark's place on it is known."""
+    if draft.zero != "approved":
+        return
+    for index, mark in enumerate(draft.marks):
+        if mark and mark.approved is None and mark.ink != draft.reference:
+            what = 'is missing, and zero = "approved" counts offsets from it'
+            cure = 'teach the approved sheet (regscan teach), or write zero = "design"'
+            yield Problem(spot("marks", index, "approved_mm"), what, cure)
 
 
 def marks_on_the_web(draft: Draft) -> Iterator[Problem]:
@@ -122,6 +114,6 @@ MARK_CHECKS = (
     one_mark_per_set,
     edges_not_mixed,
     reference_in_every_set,
-    marks_apart,
+    approved_where_counted,
     marks_on_the_web,
 )

@@ -9,6 +9,7 @@ from collections.abc import Iterator
 
 from regscan.errors import Problem
 from regscan.job.check_marks import MARK_CHECKS
+from regscan.job.check_overprints import OVERPRINT_CHECKS
 from regscan.job.draft import Draft
 from regscan.tomlfile import shown, spot, suggest
 
@@ -97,5 +98,6 @@ CHECKS = (
     reference_usable,
     cameras_fit,
     *MARK_CHECKS,
+    *OVERPRINT_CHECKS,
     tolerance_inks_known,
 )

@@ -2,7 +2,17 @@
 
 from dataclasses import dataclass, field
 
-from regscan.job.job import CameraPost, Colour, Ink, Press, Station, Steps, Tolerance
+from regscan.job.job import (
+    CameraPost,
+    Colour,
+    Ink,
+    Overprint,
+    Press,
+    Station,
+    Steps,
+    Tolerance,
+    Zero,
+)
 from regscan.job.layout import MarkDesign
 
 
@@ -25,6 +35,9 @@ class Draft:
     substrate: Colour | None = None
     marks: list[MarkDesign | None] = field(default_factory=list)
     mark_inks: list[str | None] = field(default_factory=list)
+    overprints: list[Overprint | None] = field(default_factory=list)
+    overprint_inks: list[tuple[str, ...]] = field(default_factory=list)
+    zero: Zero = "design"
     tolerance: Tolerance | None = None
     ink_tolerances: dict[str, Tolerance | None] = field(default_factory=dict)
 

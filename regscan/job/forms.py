@@ -26,6 +26,7 @@ Path = Annotated[Number, Field(ge=0, le=1e4)]
 Turn = Annotated[Number, Field(ge=-360, le=360)]
 Three = Annotated[list[Number], Field(min_length=3, max_length=3)]
 Pair = Annotated[list[Place], Field(min_length=2, max_length=2)]
+Doubts = Annotated[list[Annotated[Number, Field(ge=0, le=1e3)]], Field(min_length=2, max_length=2)]
 Points = Annotated[list[Pair], Field(min_length=3, max_length=200)]
 Edge = Literal["", "operator", "drive"]
 
@@ -58,6 +59,8 @@ class JobForm(Form):
     marks: Any = eg("[[marks]]")
     tolerance: Any = eg("[tolerance]")
     correction: Any = eg("[correction]", None)
+    overprints: Any = eg("[[overprints]]", None)
+    zero: Literal["design", "approved"] = eg('zero = "design"', "design")
 
 
 class PressForm(Form):
@@ -104,6 +107,14 @@ class InkForm(ColourForm):
     cover: Literal["transparent", "opaque", "invisible"] = eg('cover = "opaque"', "transparent")
 
 
+class OverprintForm(ColourForm):
+    """[[overprints]]"""
+
+    inks: Annotated[list[Text], Field(min_length=2, max_length=16)] = eg(
+        'inks = ["cyan", "yellow"]'
+    )
+
+
 class MarkForm(Form):
     """[[marks]], the keys every shape has"""
 
@@ -111,6 +122,8 @@ class MarkForm(Form):
     shape: Any = eg('shape = "disc"')
     at_mm: Pair = eg("at_mm = [0.0, 1.2]")
     edge: Edge = eg('edge = "operator"', "")
+    approved_mm: Pair | None = eg("approved_mm = [0.012, -0.020]", None)
+    approved_sd_mm: Doubts | None = eg("approved_sd_mm = [0.001, 0.001]", None)
 
 
 class LooseMarkForm(MarkForm):

@@ -12,6 +12,7 @@ Cover = Literal["transparent", "opaque", "invisible"]
 Axis = Literal["circumferential", "lateral"]
 AXES: tuple[Axis, Axis] = ("circumferential", "lateral")
 Edge = Literal["", "operator", "drive"]
+Zero = Literal["design", "approved"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,7 +131,11 @@ class Tolerance:
 
 @dataclass(frozen=True)
 class Job:
-    """Everything the job file says."""
+    """Everything the job file says.
+
+    zero   what an offset of 0 means: the colour lies as the "design" has it against the
+           reference, or as the "approved" sheet has it (MarkDesign.approved).
+    """
 
     name: str
     press: Press
@@ -142,6 +147,12 @@ class Job:
     ink_tolerances: dict[str, Tolerance] = field(default_factory=dict)
     path: str = ""
     overprints: tuple[Overprint, ...] = ()
+    zero: Zero = "design"
+
+    @property
+    def zero_words(self) -> str:
+        """What offsets count from, for people; named in every result."""
+        return "the approved sheet" if self.zero == "approved" else "the design"
 
     def ink(self, name: str) -> Ink:
         return next(ink for ink in self.inks if ink.name == name)

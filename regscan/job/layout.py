@@ -83,11 +83,26 @@ Shape = Disc | Ring | Cross | Square | Diamond | Bar | Triangle | Polygon
 
 
 @dataclass(frozen=True, slots=True)
+class Approved:
+    """Where the approved sheet prints a mark: its offset from the design place.
+
+    Counted against the reference, signs as every offset; sd is one standard deviation,
+    0 where the place was agreed on and not measured.
+    """
+
+    circumferential_mm: float
+    lateral_mm: float
+    circumferential_sd_mm: float = 0.0
+    lateral_sd_mm: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
 class MarkDesign:
     """One ink's mark: its shape and its design place within the mark set.
 
     edge is "operator", "drive" or "" (one mark set only). Only differences of
-    places matter: the set as a whole may lie anywhere in the frame.
+    places matter: the set as a whole may lie anywhere in the frame. approved is
+    None where no approved sheet was taught.
     """
 
     ink: str
@@ -95,3 +110,4 @@ class MarkDesign:
     circumferential_mm: float
     lateral_mm: float
     edge: str = ""
+    approved: Approved | None = None

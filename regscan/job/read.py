@@ -14,8 +14,18 @@ from regscan.job import forms
 from regscan.job.checks import cross_checks
 from regscan.job.colours import Written, read_colour
 from regscan.job.draft import Draft
-from regscan.job.job import CameraPost, Colour, Ink, Job, Press, Station, Steps, Tolerance
-from regscan.job.layout import MarkDesign, Shape
+from regscan.job.job import (
+    CameraPost,
+    Colour,
+    Ink,
+    Job,
+    Overprint,
+    Press,
+    Station,
+    Steps,
+    Tolerance,
+)
+from regscan.job.layout import Approved, MarkDesign, Shape
 from regscan.job.shapes import SHAPES, shape_faults
 from regscan.tomlfile import explain, read_toml, shown, spot, suggest
 
@@ -56,6 +66,8 @@ def _job(draft: Draft, path: str) -> Job:
         tolerance=draft.tolerance,
         ink_tolerances={ink: t for ink, t in draft.ink_tolerances.items() if t},
         path=path,
+        overprints=tuple(over for over in draft.overprints if over),
+        zero=draft.zero,
     )
 
 
@@ -117,6 +129,7 @@ class _Reader:
             name=top.name if top else "",
             reference=reference if isinstance(reference, str) and reference else None,
         )
+        draft.zero = top.zero if top else "design"
         draft.steps = self.steps(raw)
         self.press(raw, draft)
         if "substrate" in raw:
@@ -128,6 +141,7 @@ class _Reader:
         tables = self.tables(raw, "marks", "marks")
         draft.mark_inks = [_named(table) for table in tables]
         draft.marks = [self.mark(table, spot("marks", k)) for k, table in enumerate(tables)]
+        self.overprints(raw, draft)
         self.tolerance(raw, draft)
         return draft
 
@@ -216,7 +230,26 @@ class _Reader:
         if form is None or shape is None:
             return None
         drawn = self.shape(shape, form, place)
-        return MarkDesign(form.ink, drawn, form.at_mm[0], form.at_mm[1], form.edge)
+        approved = self.approved(form, place)
+        return MarkDesign(form.ink, drawn, form.at_mm[0], form.at_mm[1], form.edge, approved)
+
+    def approved(self, form: forms.MarkForm, place: str) -> Approved | None:
+        if form.approved_mm is None:
+            if form.approved_sd_mm is not None:
+                cure = "add approved_mm, or remove approved_sd_mm"
+                self.say(f"{place}.approved_sd_mm", "is the doubt of a place that is lacking", cure)
+            return None
+        return Approved(*form.approved_mm, *(form.approved_sd_mm or (0.0, 0.0)))
+
+    def overprints(self, raw: dict[str, Any], draft: Draft) -> None:
+        tables = self.tables(raw, "overprints", "overprints")
+        for index, table in enumerate(tables):
+            place = spot("overprints", index)
+            form = self.checked(forms.OverprintForm, table, place)
+            draft.overprint_inks.append(tuple(form.inks) if form else ())
+            colour = self.colour(form, place, required=self.clean(place)) if form else None
+            known = Overprint(frozenset(form.inks), colour) if form and colour else None
+            draft.overprints.append(known)
 
     def shape(self, shape: type[Shape], form: forms.MarkForm, place: str) -> Shape:
         measures = {key: getattr(form, key) for key in shape.__dataclass_fields__}

@@ -91,7 +91,7 @@ def palette_of(job: Job, names: tuple[str, ...], *, mono: bool) -> Palette:
     known = {
         sum(1 << names.index(ink) for ink in over.inks): colour_light(over.colour) @ seen
         for over in job.overprints
-        if over.inks <= set(names)
+        if over.inks <= set(names) and over.colour.values is not None
     }
     return Palette(
         names,

@@ -9,13 +9,16 @@ from regscan.marks.flags import MarkFlag, describe
 from regscan.marks.mark import Mark
 from regscan.offsets.calibration import calibration_error
 from regscan.offsets.offset import Offset
+from regscan.offsets.zero import zero_of
 
 
 def measure_offsets(marks: list[Mark], job: Job, camera: Camera) -> list[Offset]:
     """One Offset per mark, each mark set against its own reference mark.
 
     offset = (place - reference place) as measured - the same as designed, turned
-    into web axes: + circumferential is late, + lateral toward the drive side.
+    into web axes: + circumferential is late, + lateral toward the drive side. Where the
+    job counts from the approved sheet, that sheet's own offset is taken off, and its
+    doubt is part of the offset's.
     Without a usable reference every colour of that set is missing, with the reason.
     """
     designs = {(design.ink, design.edge): design for design in job.marks}
@@ -51,15 +54,22 @@ def _offset(
     shared = camera.covariance_to_web(reference.row_var, reference.col_var, reference.row_col_covar)
     scale = calibration_error(camera, along, across)
     common = [sum(e * e for e in errors) for errors in (scale.circumferential_mm, scale.lateral_mm)]
+    approved = zero_of(job, design, base)
+    zero = approved.circumferential_mm, approved.lateral_mm
+    zero_sds = approved.circumferential_sd_mm, approved.lateral_sd_mm
+    sds = [
+        math.sqrt(own[k] + shared[k] + common[k] + scale.own_mm**2 + zero_sds[k] ** 2)
+        for k in (0, 1)
+    ]
     return Offset(
         station=station,
         ink=mark.ink,
         edge=mark.edge,
         status=status,
-        circumferential_mm=along - (design.circumferential_mm - base.circumferential_mm),
-        lateral_mm=across - (design.lateral_mm - base.lateral_mm),
-        circumferential_sd_mm=math.sqrt(own[0] + shared[0] + common[0] + scale.own_mm**2),
-        lateral_sd_mm=math.sqrt(own[1] + shared[1] + common[1] + scale.own_mm**2),
+        circumferential_mm=along - (design.circumferential_mm - base.circumferential_mm) - zero[0],
+        lateral_mm=across - (design.lateral_mm - base.lateral_mm) - zero[1],
+        circumferential_sd_mm=sds[0],
+        lateral_sd_mm=sds[1],
         circumferential_shared_sd_mm=math.sqrt(shared[0]),
         lateral_shared_sd_mm=math.sqrt(shared[1]),
         note=describe(flags),

@@ -24,7 +24,8 @@ def judge_run(drift: Drift, job: Job) -> Verdict:
     """
     cases = tuple(make_case(track) for track in drift.tracks if track.ink != job.reference)
     answer = _answer(cases)
-    return Verdict(answer, _sentence(answer, cases, job), cases, RULE)
+    rule = f"{RULE}; offsets count from {job.zero_words}"
+    return Verdict(answer, _sentence(answer, cases, job), cases, rule)
 
 
 def _answer(cases: tuple[Case, ...]) -> Answer:

@@ -118,12 +118,13 @@ def test_every_problem_of_a_job_is_said_at_once(run):
     assert "repeat_mm" in done.stderr
 
 
-def test_two_marks_in_one_place_are_refused(run):
-    places = re.findall(r"at_mm = \[.*?\]", (run / "job.toml").read_text())
-    change(run / "job.toml", re.escape(places[1]), places[0])
+def test_one_ink_twice_in_one_place_is_refused(run):
+    text = (run / "job.toml").read_text()
+    mark = text[text.index("[[marks]]") : text.index("[[marks]]", text.index("[[marks]]") + 1)]
+    (run / "job.toml").write_text(text.replace("[[marks]]", f"{mark}[[marks]]", 1))
     done = CliRunner().invoke(app, ["ramp", str(run), "--out", str(run.parent / "out")])
     assert done.exit_code == 3
-    assert "in one place" in done.stderr
+    assert "in the same place" in done.stderr
 
 
 def test_a_gap_in_the_log_is_told_and_nothing_is_invented(run):

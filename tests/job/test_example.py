@@ -1,7 +1,11 @@
 """The manual's job file is a job file, and means what its comments say."""
 
-from regscan.job.job import Steps, Tolerance
-from regscan.job.layout import Cross, Diamond, Disc, Polygon, Ring, Square
+import re
+
+import pytest
+
+from regscan.job.job import Colour, Overprint, Steps, Tolerance
+from regscan.job.layout import Approved, Cross, Diamond, Disc, Polygon, Ring, Square
 from regscan.job.read import read_job
 from regscan.job.shapes import SHAPES
 from tests.job.example import DOCS, changed, example_text
@@ -86,9 +90,33 @@ def test_written_by_another_editor(tmp_path):
     assert read_job(path).name == "Honey jar, six colours"
 
 
-def test_marks_of_two_inks_may_overlap_but_not_coincide(tmp_path):
-    job = job_of(tmp_path, changed(("at_mm = [0.0, 1.5]", "at_mm = [0.0, 0.2]")))
+@pytest.mark.parametrize("place", ["[0.0, 0.2]", "[0.0, 0.0]"])
+def test_marks_of_two_inks_may_overlap_and_coincide(tmp_path, place):
+    job = job_of(tmp_path, changed(("at_mm = [0.0, 1.5]", f"at_mm = {place}")))
     assert len(job.marks) == 5
+
+
+def test_the_colours_of_overprints(tmp_path):
+    job = job_of(tmp_path, example_text())
+    inks = frozenset({"cyan", "yellow"})
+    assert job.overprints == (Overprint(inks, Colour("lab", (50.0, -65.0, 27.0))),)
+    taught = "taught = true\ncamera = [0.1, 0.3, 0.1]"
+    job = job_of(tmp_path, changed(("lab = [50.0, -65.0, 27.0]", taught)))
+    assert job.overprints[0].colour == Colour("taught", (0.1, 0.3, 0.1))
+    job = job_of(tmp_path, changed(("lab = [50.0, -65.0, 27.0]", "taught = true")))
+    assert job.overprints[0].colour == Colour("taught", None)
+
+
+def test_the_zero_is_the_designs_unless_it_is_the_approved_sheets(tmp_path):
+    job = job_of(tmp_path, changed(('zero = "design" ', "# ")))
+    assert (job.zero, job.marks[1].approved) == ("design", None)
+    approved = re.sub(r"(?m)^(at_mm = .*)", r"\1\napproved_mm = [0.012, -0.02]", example_text())
+    job = job_of(tmp_path, approved.replace('zero = "design"', 'zero = "approved"'))
+    assert (job.zero, job.zero_words) == ("approved", "the approved sheet")
+    assert job.marks[1].approved == Approved(0.012, -0.02)
+    job = job_of(tmp_path, approved.replace("-0.02]", "-0.02]\napproved_sd_mm = [0.001, 0]"))
+    assert job.zero == "design"
+    assert job.marks[1].approved == Approved(0.012, -0.02, 0.001, 0.0)
 
 
 def test_one_mark_set_per_web_edge(tmp_path):

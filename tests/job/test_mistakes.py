@@ -80,7 +80,26 @@ ONE_MISTAKE = [
     (('ink = "yellow"\npath_m', 'ink = "cyan"\npath_m'), "press.stations[4].ink", "at station 2"),
     (('reference = "black"', 'reference = "varnish"'), "reference", "invisible"),
     (('ink = "black"\nshape', 'ink = "varnish"\nshape'), "marks[5].ink", "cannot be seen"),
-    (("at_mm = [1.5, 1.5]", "at_mm = [1.5, 0.05]"), "marks[5].at_mm", "in one place"),
+    (('ink = "magenta"\nshape = "cross"\nsize_mm = 1.0\nstroke_mm = 0.25\nturn_deg = 0.0 ',
+      'ink = "cyan"\nshape = "cross"\nsize_mm = 1.0\nstroke_mm = 0.25\nturn_deg = 0.0 '),
+     "marks[3]", "already has marks[2] in this mark set"),
+    # overprints and zero
+    (('["cyan", "yellow"]', '["cyan", "yelow"]'), "overprints[1].inks[2]", "'yellow'"),
+    (('["cyan", "yellow"]', '["cyan", "varnish"]'), "overprints[1].inks[2]", "invisible"),
+    (('["cyan", "yellow"]', '["cyan", "cyan"]'), "overprints[1].inks[2]", "twice"),
+    (('["cyan", "yellow"]', '["cyan"]'), "overprints[1].inks", "at least 2"),
+    (('["cyan", "yellow"]', '"cyan"'), "overprints[1].inks", "list"),
+    (("lab = [50.0, -65.0, 27.0]", "lab = [500.0, -65.0, 27.0]"), "overprints[1].lab[1]", "0 to"),
+    (("lab = [50.0, -65.0, 27.0]", ""), "overprints[1]", "has no colour"),
+    (("lab = [50.0, -65.0, 27.0]", 'lab = [50, -65, 27]\n[[overprints]]\n'
+      'inks = ["yellow", "cyan"]\nlab = [50, -65, 27]\n'), "overprints[2]", "overprints[1]"),
+    (('zero = "design"', 'zero = "aproved"'), "zero", "did you mean 'approved'"),
+    (("at_mm = [0.0, 1.5]", "at_mm = [0.0, 1.5]\napproved_sd_mm = [0.001, 0.001]"),
+     "marks[2].approved_sd_mm", "add approved_mm"),
+    (("at_mm = [0.0, 1.5]", "at_mm = [0.0, 1.5]\napproved_mm = [0.01, nan]"),
+     "marks[2].approved_mm[2]", "finite"),
+    (("at_mm = [0.0, 1.5]", "at_mm = [0.0, 1.5]\napproved_mm = [0.01, 0.02]\n"
+      "approved_sd_mm = [0.01, -0.02]"), "marks[2].approved_sd_mm[2]", "0 or more"),
     (("at_mm = [1.5, 1.5]", "at_mm = [1.5, 331.5]"), "marks", "web width"),
     (("at_mm = [1.5, 1.5]", "at_mm = [305.5, 1.5]"), "marks", "repeat"),
     (('ink = "black"\nshape', 'edge = "drive"\nink = "black"\nshape'), "marks[1]", "reference"),
@@ -118,6 +137,20 @@ def test_one_bad_key_does_not_hide_another_fault_of_its_table(tmp_path):
     places = [problem.place for problem in problems_of(tmp_path, text)]
     assert places == ["inks.white.cover", "inks.white.lab[1]", "marks[1].hue",
                       "marks[1].inner_diameter_mm"]  # fmt: skip
+
+
+def test_one_ink_twice_in_one_place(tmp_path):
+    again = '[[marks]]\nink = "cyan"\nshape = "cross"\nsize_mm = 1\nstroke_mm = 0.2\n'
+    text = example_text().replace("# The largest", again + "at_mm = [0.0, 1.5]\n# The largest")
+    (problem,) = problems_of(tmp_path, text)
+    assert problem.place == "marks[6]"
+    assert "marks[2] in this mark set, in the same place" in problem.what
+
+
+def test_the_approved_zero_wants_every_marks_approved_place(tmp_path):
+    problems = problems_of(tmp_path, changed(('zero = "design"', 'zero = "approved"')))
+    # All but the reference, marks[5].
+    assert [p.place for p in problems] == [f"marks[{k}].approved_mm" for k in (1, 2, 3, 4)]
 
 
 def test_a_bad_station_raises_no_false_alarm_about_its_ink(tmp_path):

@@ -107,6 +107,7 @@ def test_the_rule_is_stated():
     rule = judged().rule
     assert "ISO 14253-1" in rule
     assert "1.6449" in rule
+    assert rule.endswith("offsets count from the design")
 
 
 def constant(late):
