@@ -94,7 +94,7 @@ def _change(series: Series, found: Findings) -> str:
     change = max(matter, key=lambda c: abs(c.change_mm))
     speeds = {level.segment: level.speed_m_min for level in found.levels}
     before, after = speeds[change.from_segment], speeds[change.to_segment]
-    doubt = f" (+-{change.sd_mm:.3f} mm)" if change.sd_mm is not None else ""
+    doubt = f" (±{change.sd_mm:.3f} mm)" if change.sd_mm is not None else ""
     moved = f"moves {abs(change.change_mm):.3f} mm {_toward(series, change.change_mm)}{doubt}"
     if before is None or after is None:
         return f"{moved} from one hold to the next"
