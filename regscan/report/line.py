@@ -109,7 +109,7 @@ def _places(run: Run, views: list[View], station: Station, camera: Camera) -> li
         levels = settled_pair(run, view, station.number)
         worst = worst_outside(run, view, station.number)
         if station.number in stations_seen(run.job, view) or any(levels.values()):
-            place: dict[str, Any] = {"view": number, "words": view.words}
+            place: dict[str, Any] = {"view": number, "words": view.words, "dot": None}
             place |= {axis: _level(axis, level) for axis, level in levels.items()}
             known = [level for level in levels.values() if level]
             if len(known) == len(AXES):

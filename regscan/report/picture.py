@@ -110,7 +110,7 @@ def _mark(run: Run, design: MarkDesign, seen: _Seen, scales: _Scales) -> dict[st
         "station": number,
         "ink": design.ink,
         "swatch": swatch(job.ink(design.ink).colour),
-        "state": "reference" if reference else "measured" if known else "missing",
+        "state": "reference" if reference else _state(seen),
         "path": _path(scales.true, design),
         "at": xy(scales.true, (design.circumferential_mm, design.lateral_mm)),
         "shift": xy(scales.large, settled),
@@ -119,6 +119,12 @@ def _mark(run: Run, design: MarkDesign, seen: _Seen, scales: _Scales) -> dict[st
         "half": extent_mm(design.shape) / 2 / scales.true.mm_per_px,
         "figures": _figures(reference, seen),
     }
+
+
+def _state(seen: _Seen) -> str:
+    """measured, partly (one axis only: no place can be drawn) or missing."""
+    known = [level is not None for level in seen.levels.values()]
+    return "measured" if all(known) else "partly" if any(known) else "missing"
 
 
 def _figures(reference: bool, seen: _Seen) -> list[dict[str, Any]]:
