@@ -32,7 +32,11 @@ def _last_common(one: Track, other: Track) -> tuple[Level, Level] | None:
 
 
 def _disagreement(one: Track, other: Track, mine: Level, theirs: Level) -> Disagreement:
-    difference, sd = theirs.mean_mm - mine.mean_mm, combined_sd(mine.sd_mm, theirs.sd_mm)
+    difference = theirs.mean_mm - mine.mean_mm
+    # Two cameras on one edge count from one zero; each edge has a zero of its own.
+    same = one.edge == other.edge
+    doubts = (mine.own_sd_mm, theirs.own_sd_mm) if same else (mine.sd_mm, theirs.sd_mm)
+    sd = combined_sd(*doubts)
     large = abs(difference) > SHARE * one.tolerance_mm
     return Disagreement(
         ink=one.ink,

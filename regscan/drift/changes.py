@@ -20,7 +20,7 @@ def find_changes(levels: tuple[Level, ...]) -> tuple[Change, ...]:
 
 def _change(before: Level, after: Level) -> Change:
     change = after.mean_mm - before.mean_mm
-    sd = combined_sd(before.sd_mm, after.sd_mm)
+    sd = combined_sd(before.own_sd_mm, after.own_sd_mm)
     return Change(
         from_segment=before.segment,
         to_segment=after.segment,

@@ -5,6 +5,7 @@ Values that are not known are None. Offsets follow the contract: + is late,
 camera and seconds of the run's clock.
 """
 
+import math
 from dataclasses import dataclass
 from typing import Literal
 
@@ -41,6 +42,8 @@ class Level:
                None when one frame without a doubt of its own is all there is.
     spread_mm  one standard deviation of single frames about the mean; None for one frame.
     doubtful   True when no frame was good and doubtful ones had to do.
+    zero_sd_mm the part of sd_mm that is the doubt of the zero: the same error in every
+               level of the colour, so it is in no difference of two.
     """
 
     segment: int
@@ -50,6 +53,14 @@ class Level:
     sd_mm: float | None
     spread_mm: float | None
     doubtful: bool = False
+    zero_sd_mm: float = 0.0
+
+    @property
+    def own_sd_mm(self) -> float | None:
+        """One standard deviation of mean_mm without the doubt of the zero."""
+        if self.sd_mm is None:
+            return None
+        return math.sqrt(max(self.sd_mm**2 - self.zero_sd_mm**2, 0.0))
 
 
 @dataclass(frozen=True, slots=True)

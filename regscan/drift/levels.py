@@ -18,12 +18,13 @@ from regscan.drift.series import Series
 
 @dataclass(frozen=True, slots=True)
 class _Hold:
-    """The usable frames of one hold."""
+    """The usable frames of one hold; sds without the doubt of the zero."""
 
     segment: Segment
     values: np.ndarray
     sds: np.ndarray
     doubtful: bool
+    zero_sd_mm: float
 
 
 def find_levels(
@@ -66,7 +67,8 @@ def _hold(series: Series, inside: np.ndarray, segment: Segment) -> _Hold | None:
     used = good if good.any() else doubtful
     if not used.any():
         return None
-    return _Hold(segment, series.value_mm[used], series.sd_mm[used], not good.any())
+    own = np.sqrt(np.maximum(series.sd_mm[used] ** 2 - series.zero_sd_mm**2, 0.0))
+    return _Hold(segment, series.value_mm[used], own, not good.any(), series.zero_sd_mm)
 
 
 def _pooled(spreads: np.ndarray, counts: np.ndarray) -> float:
@@ -99,7 +101,8 @@ def _level(hold: _Hold, mean: float, spread: float, correlation: float) -> Level
         speed_m_min=hold.segment.end_speed_m_min,
         frames=count,
         mean_mm=mean,
-        sd_mm=None if unknown else sd,
+        sd_mm=None if unknown else math.hypot(sd, hold.zero_sd_mm),
         spread_mm=None if math.isnan(spread) else spread,
         doubtful=hold.doubtful,
+        zero_sd_mm=hold.zero_sd_mm,
     )

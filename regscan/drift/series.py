@@ -7,6 +7,7 @@ import numpy as np
 
 from regscan.drift.frames import Frames
 from regscan.job.job import AXES, Axis, Job
+from regscan.offsets.zero import zero_sd_mm
 
 
 @dataclass(frozen=True, slots=True)
@@ -17,6 +18,7 @@ class Series:
     value_mm   NaN where the colour was not found.
     sd_mm      the frame's own doubt as measured; NaN where not known.
     ok, doubtful   how far each value is trusted; neither: missing.
+    zero_sd_mm     doubt of the zero all values count from: part of every sd_mm, one error.
     """
 
     station: int
@@ -30,6 +32,7 @@ class Series:
     sd_mm: np.ndarray
     ok: np.ndarray
     doubtful: np.ndarray
+    zero_sd_mm: float = 0.0
 
 
 def all_series(table: np.ndarray, frames: Frames, job: Job) -> Iterator[Series]:
@@ -84,4 +87,5 @@ def _series(
         sd_mm=sd,
         ok=seen & (status == "ok"),
         doubtful=seen & (status == "doubtful"),
+        zero_sd_mm=zero_sd_mm(job, ink, edge, axis),
     )

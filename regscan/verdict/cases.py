@@ -1,5 +1,6 @@
 """The gate's answer for one colour on one axis, with what it rests on, in words."""
 
+import math
 from dataclasses import dataclass
 
 from regscan.drift.drift import Level, Track
@@ -48,11 +49,13 @@ def make_case(track: Track) -> Case:
 
 def gate_sd_mm(level: Level) -> float | None:
     """A level's doubt as the gate counts it: larger when it was estimated from few frames."""
-    if level.sd_mm is None or level.spread_mm is None:
+    own = level.own_sd_mm
+    if own is None or level.spread_mm is None:
         return level.sd_mm
     # Correlated frames count as the fewer independent ones they are worth.
-    independent = (level.spread_mm / level.sd_mm) ** 2 if level.sd_mm > 0 else level.frames
-    return level.sd_mm * small_sample(min(independent, level.frames) - 1.0)
+    independent = (level.spread_mm / own) ** 2 if own > 0 else level.frames
+    grown = own * small_sample(min(independent, level.frames) - 1.0)
+    return math.hypot(grown, level.zero_sd_mm)
 
 
 def _worst(findings: list[_Finding]) -> tuple[Answer, str]:

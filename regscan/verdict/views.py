@@ -56,15 +56,20 @@ def weighted(levels: Sequence[Level]) -> tuple[float, float | None]:
     Where they differ by more than their doubt explains, the doubt grows to match
     (the Birge ratio), so that a camera out of adjustment is not averaged away.
     """
-    sds = [level.sd_mm for level in levels]
-    if len(levels) == 1 or not all(sds):
-        return sum(level.mean_mm for level in levels) / len(levels), _plain(sds)
+    if len(levels) == 1:
+        return levels[0].mean_mm, levels[0].sd_mm
+    sds = [level.own_sd_mm for level in levels]
+    zero = max(level.zero_sd_mm for level in levels)  # they all count from one zero
+    if not all(sds):
+        plain = _plain(sds)
+        mean = sum(level.mean_mm for level in levels) / len(levels)
+        return mean, None if plain is None else math.hypot(plain, zero)
     weights = [1.0 / (sd or 1.0) ** 2 for sd in sds]
     total = sum(weights)
     mean = sum(w * level.mean_mm for w, level in zip(weights, levels, strict=True)) / total
     misfit = sum(w * (v.mean_mm - mean) ** 2 for w, v in zip(weights, levels, strict=True))
     birge = math.sqrt(misfit / (len(levels) - 1))
-    return mean, max(birge, 1.0) / math.sqrt(total)
+    return mean, math.hypot(max(birge, 1.0) / math.sqrt(total), zero)
 
 
 def _plain(sds: Sequence[float | None]) -> float | None:
