@@ -53,6 +53,7 @@ def _curve(run: Run, offsets: np.ndarray, along: Along, track: Track) -> dict[st
             for level in track.levels
             if level.segment in segments
         ],
+        "reasons": list(track.reasons) if track.flagged else [],
         "stretches": [_stretch(stretch, track.camera, along) for stretch in track.stretches],
     }
 

@@ -76,7 +76,6 @@ def _station(run: Run, views: list[View], station: Station, camera: Camera) -> d
         if state in ("reference", "invisible")
         else _places(run, views, station, camera),
         "moves": [c.words for c in run.corrections if c.station == station.number and c.move_mm],
-        "reasons": list(dict.fromkeys(r for t in seen.tracks if t.flagged for r in t.reasons)),
     }
 
 

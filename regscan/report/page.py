@@ -58,8 +58,9 @@ def chart_groups(facts: dict[str, Any]) -> list[dict[str, Any]]:
         station = stations[curve["station"]]
         group = groups.setdefault(
             (curve["station"], curve["view"]),
-            {"station": station, "view": curve["view"], "curves": []},
+            {"station": station, "view": curve["view"], "curves": [], "reasons": []},
         )
+        group["reasons"] += [f"{curve['axis']}: {reason}" for reason in curve["reasons"]]
         group["curves"].append(
             {
                 "index": index,
@@ -72,9 +73,18 @@ def chart_groups(facts: dict[str, Any]) -> list[dict[str, Any]]:
 
 
 def _outside_words(curve: dict[str, Any]) -> str:
-    """How often the colour was outside: what the hatching shows, in words."""
-    times = count(len(curve["stretches"]), "stretch", "stretches")
-    return f"{times} outside tolerance" if curve["stretches"] else "inside tolerance throughout"
+    """How often the colour was outside: what the chart shows, in words."""
+    if curve["stretches"]:
+        return f"{count(len(curve['stretches']), 'stretch', 'stretches')} outside tolerance"
+    good = [
+        y for y, s in zip(curve["y"], curve["status"], strict=True) if s == "o" and y is not None
+    ]
+    if not good:
+        return "not measured"
+    outside = sum(abs(y) > curve["tolerance_mm"] for y in good)
+    if outside:
+        return f"{count(outside, 'single frame')} outside, no stretch"
+    return "inside tolerance throughout"
 
 
 def json_for_script(value: Any) -> str:

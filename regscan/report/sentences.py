@@ -63,18 +63,18 @@ def _left(track: Track) -> str:
     return (
         f"{_name(track)}: worst {offset_words(track.axis, worst.worst_mm)},"
         f" {track.tolerance_mm:.3f} mm allowed;"
-        f" {_how_much(track)}{_when(worst)}."
+        f" {_how_much(track, _when(worst))}."
     )
 
 
-def _how_much(track: Track) -> str:
+def _how_much(track: Track, when: str) -> str:
     length = count(track.frames_outside, "frame")
     if track.metres_outside is not None:
         length = f"{plain(track.metres_outside)} m of web"
-    several = len(track.stretches) > 1
-    return f"{length} outside" + (
-        f" in {len(track.stretches)} stretches, the worst" if several else ""
-    )
+    if len(track.stretches) == 1:
+        return f"{length} outside{when}"
+    worst = f", the worst{when}" if when else ""
+    return f"{length} outside in {len(track.stretches)} stretches{worst}"
 
 
 def _when(stretch: Stretch) -> str:

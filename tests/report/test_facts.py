@@ -6,7 +6,7 @@ from dataclasses import replace
 import pytest
 
 from regscan.report.facts import report_facts
-from regscan.report.page import page
+from regscan.report.page import chart_groups, page
 from tests.report.invented import invented_run
 
 
@@ -206,3 +206,25 @@ def test_a_level_that_rests_on_doubtful_frames_says_so(invented):
     )  # fmt: skip
     html = page(report_facts(replace(run, drift=replace(run.drift, tracks=tracks)), offsets, None))
     assert html.count("△ doubtful</span>") == sum(len(t.levels) for t in tracks) + len(tracks)
+
+
+def test_single_frames_outside_are_not_called_inside_throughout(facts):
+    curve = next(c for c in facts["charts"]["curves"] if c["ink"] == "yellow")
+    spiked = {**curve, "y": [0.5, *curve["y"][1:]], "stretches": []}
+    charts = {**facts["charts"], "curves": [spiked]}
+    ((group,),) = [chart_groups({**facts, "charts": charts})]
+    assert group["curves"][0]["outside_words"] == "1 single frame outside, no stretch"
+
+
+def test_sentence_without_metres_or_speed_is_still_a_sentence(invented):
+    run, offsets, _ = invented
+    bare = {"from_m": None, "to_m": None, "left_at_speed_m_min": None, "back_at_speed_m_min": None}
+    tracks = tuple(
+        replace(
+            t, metres_outside=None, stretches=tuple(replace(s, **bare) for s in t.stretches) * 2
+        )
+        for t in run.drift.tracks
+    )
+    run = replace(run, drift=replace(run.drift, tracks=tracks))
+    first = report_facts(run, offsets, None)["sentences"][0]
+    assert first.endswith("0.100 mm allowed; 48 frames outside in 2 stretches.")

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from regscan.report.facts import report_facts
-from regscan.report.page import page
+from regscan.report.page import chart_groups, page
 
 
 def changed(run, **changes):
@@ -46,6 +46,9 @@ def test_one_axis_only_is_neither_measured_nor_missing(invented):
     assert {m["state"] for m in facts["pictures"][0]["marks"]} == {"reference", "partly"}
     html = page(facts)
     assert "lateral not known" in html
+    # What was not measured is never called inside.
+    words = [c["outside_words"] for g in chart_groups(facts) for c in g["curves"][1:]]
+    assert set(words) == {"not measured", "1 stretch outside tolerance"}
     assert '<path class="lost"' not in html
 
 
