@@ -35,6 +35,7 @@ def report_facts(run: Run, offsets: np.ndarray, marks: np.ndarray | None) -> dic
             "name": run.job.name,
             "press": run.job.press.name,
             "reference": run.job.reference,
+            "zero": run.job.zero_words,
         },
         "made_at": run.inputs.made_at,
         "metres_total": run.drift.metres_total,
