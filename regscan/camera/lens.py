@@ -79,6 +79,11 @@ class Lens:
         """Half the frame's diagonal."""
         return math.hypot(self.rows_px, self.cols_px) / 2.0
 
+    @property
+    def parts_colours(self) -> bool:
+        """True when red or blue lies anywhere but on green."""
+        return any(colour != LateralColour() for colour in (self.red, self.blue))
+
     def straight(self, row_px: Px, col_px: Px) -> tuple[Px, Px]:
         """The straight place of a seen one."""
         size = self.radius_px
@@ -111,20 +116,6 @@ class Lens:
         down, right = self._from_centre(row_px, col_px)
         outward = colour.scale_px + colour.cubic_px * (down * down + right * right)
         return colour.row_px + outward * down, colour.col_px + outward * right
-
-    def green_place(
-        self, row_px: float, col_px: float, shares: tuple[float, float, float]
-    ) -> tuple[float, float]:
-        """Where green alone would show a mark seen at a place by all channels together.
-
-        shares   of red, green and blue in what the mark's place was read from, sum 1.
-        """
-        row, col = row_px, col_px
-        for _ in range(3):
-            red, blue = (self.colour_shift(c, row, col) for c in (self.red, self.blue))
-            row = row_px - shares[0] * red[0] - shares[2] * blue[0]
-            col = col_px - shares[0] * red[1] - shares[2] * blue[1]
-        return row, col
 
     def _from_centre(self, row_px: Px, col_px: Px) -> tuple[Px, Px]:
         """(down, right) from the centre, 1 at the corner's distance."""

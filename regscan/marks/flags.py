@@ -20,6 +20,8 @@ class MarkFlag(IntFlag):
     FAR_OFF = 128
     NO_FIT = 256
     REFERENCE = 512
+    HOLES = 1024
+    SLURRED = 2048
 
 
 SENTENCES: dict[MarkFlag, str] = {
@@ -32,6 +34,8 @@ SENTENCES: dict[MarkFlag, str] = {
     MarkFlag.SATURATED: "the picture is over- or under-exposed at the mark",
     MarkFlag.FAR_OFF: "the mark lies further from its place than the search allows",
     MarkFlag.NO_FIT: "the shape could not be fitted to the pixels",
+    MarkFlag.HOLES: "part of the mark is not printed",
+    MarkFlag.SLURRED: "the ink is smeared along the web behind or before the mark",
     MarkFlag.REFERENCE: "the reference colour itself is not trusted in this frame",
 }
 

@@ -5,8 +5,10 @@ from dataclasses import dataclass
 from typing import Literal
 
 from regscan.marks.flags import MarkFlag
+from regscan.marks.printing import Printing
 
 CLEAN = MarkFlag(0)
+UNSEEN = Printing()
 Status = Literal["ok", "doubtful", "missing"]
 
 
@@ -23,6 +25,7 @@ class Mark:
     edge_px            Gaussian width (one sigma) of the printed edge.
     area_ratio         inked area over the design's area.
     misfit             rms of what the fit leaves, over the contrast.
+    printing           how the ink sits: edge widths, roundness, fill, slur.
     """
 
     ink: str
@@ -38,3 +41,4 @@ class Mark:
     edge_px: float = math.nan
     area_ratio: float = math.nan
     misfit: float = math.nan
+    printing: Printing = UNSEEN

@@ -11,6 +11,7 @@ from regscan.marks.flags import MarkFlag
 from regscan.marks.inks import Palette, line_distances
 from regscan.marks.joint import JointMark
 from regscan.marks.mark import Status
+from regscan.marks.printing import Printing
 from regscan.marks.template import Template
 
 
@@ -29,6 +30,10 @@ class Limits:
     rival_likeness: float = 0.97
     centre_sd_px: float = 0.35
     cut_share: float = 0.02
+    cut_away: float = 0.3
+    fill: float = 0.8
+    slur_um: float = 40.0
+    roundness: float = 1.25
     used_share: float = 0.6
     presence_least: float = 0.3
     presence_low: float = 0.5
@@ -49,6 +54,8 @@ DOUBTFUL = (
     | MarkFlag.SATURATED
     | MarkFlag.FAR_OFF
     | MarkFlag.NO_FIT
+    | MarkFlag.HOLES
+    | MarkFlag.SLURRED
 )
 
 
@@ -86,6 +93,18 @@ def joint_flags(mark: JointMark, settled: bool) -> MarkFlag:
     if not LIMITS.presence_low <= mark.presence <= LIMITS.presence_high:
         flags |= MarkFlag.INK_UNSURE
     if mark.misfit > LIMITS.joint_misfit:
+        flags |= MarkFlag.MISSHAPEN
+    return flags
+
+
+def printing_flags(printing: Printing) -> MarkFlag:
+    """Flags from how the mark is printed."""
+    flags = MarkFlag(0)
+    if printing.fill < LIMITS.fill:
+        flags |= MarkFlag.HOLES
+    if abs(printing.slur_um) > LIMITS.slur_um:
+        flags |= MarkFlag.SLURRED
+    if not 1.0 / LIMITS.roundness <= printing.roundness <= LIMITS.roundness:
         flags |= MarkFlag.MISSHAPEN
     return flags
 

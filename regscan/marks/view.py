@@ -6,8 +6,10 @@ import cv2
 import numpy as np
 
 from regscan.camera.camera import Tone
+from regscan.camera.lens import Lens
 from regscan.marks.clusters import Box
 from regscan.marks.inks import Palette
+from regscan.marks.lateral import colours_met
 from regscan.marks.light import code_slope, to_light
 from regscan.marks.separate import Coarse
 
@@ -16,22 +18,32 @@ _ASSUMED_NOISE = 2.0 / 255.0  # of full scale in codes; fits find the true one
 
 @dataclass(frozen=True, slots=True)
 class View:
-    """planes  H x W x C integers.   coarse  the shrunken frame.   palette  colours in use."""
+    """planes  H x W x C integers.   coarse  the shrunken frame.   palette  colours in use.
+
+    lens   the camera's, when it was calibrated.
+    """
 
     planes: np.ndarray
     coarse: Coarse
     palette: Palette
     tone: Tone
+    lens: Lens | None = None
 
     @property
     def size(self) -> tuple[int, int]:
         """Rows and columns of the frame."""
         return self.planes.shape[0], self.planes.shape[1]
 
+    def codes(self, rows: slice, cols: slice) -> np.ndarray:
+        """Codes of a piece of the frame, free of the lens's lateral colour: rows x cols x C."""
+        if self.lens and self.lens.parts_colours and self.planes.shape[2] == 3:
+            return colours_met(self.planes, self.lens, rows, cols)
+        return self.planes[rows, cols]
+
     def even_light(self, rows: slice, cols: slice) -> tuple[np.ndarray, np.ndarray]:
         """Light as a share of perfect white with uneven light divided out, and its inverse
         variance for an assumed noise; both rows x cols x C."""
-        codes = self.planes[rows, cols]
+        codes = self.codes(rows, cols)
         light = to_light(codes, self.tone, float(np.iinfo(codes.dtype).max))
         paper = self._paper(rows, cols)[:, :, None]
         local = cv2.blur(light, (5, 5)).reshape(light.shape)

@@ -48,5 +48,5 @@ def calibration_error(camera: Camera, along_mm: float, across_mm: float) -> Cali
     return CalibrationError(
         (1e-6 * doubt.circumferential_scale_ppm * along_mm, turn * across_mm),
         (1e-6 * doubt.lateral_scale_ppm * across_mm, -turn * along_mm),
-        math.sqrt(2.0) * doubt.residual_px * camera.mm_per_px * apart,
+        camera.mm_per_px * math.hypot(math.sqrt(2.0) * doubt.residual_px * apart, doubt.colour_px),
     )

@@ -52,6 +52,11 @@ MARK_COLUMNS = (
     Column("edge_px", "f8", "softness of the printed edge, one sigma in px", 3),
     Column("area_ratio", "f8", "inked area over the area of the design", 4),
     Column("misfit", "f8", "rms of what the fit leaves, over the contrast", 4),
+    Column("edge_circumferential_um", "f8", "softness of the edge along the web, one sigma", 2),
+    Column("edge_lateral_um", "f8", "softness of the edge across the web, one sigma", 2),
+    Column("roundness", "f8", "spread along the web over that across it; 1 as designed", 4),
+    Column("fill", "f8", "share of the mark's inside that is inked", 4),
+    Column("slur_um", "f8", "smear along the web; + trails toward the unwind", 2),
 )
 
 

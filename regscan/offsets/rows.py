@@ -98,6 +98,11 @@ def _mark_row(place: Place, mark: Mark) -> Row:
         "edge_px": mark.edge_px,
         "area_ratio": mark.area_ratio,
         "misfit": mark.misfit,
+        "edge_circumferential_um": mark.printing.edge_circumferential_um,
+        "edge_lateral_um": mark.printing.edge_lateral_um,
+        "roundness": mark.printing.roundness,
+        "fill": mark.printing.fill,
+        "slur_um": mark.printing.slur_um,
     }
 
 

@@ -1,0 +1,175 @@
+"""A mark that stands clear of the others: fit it, look at its print, say how far to trust it."""
+
+import math
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from regscan.camera.camera import Camera
+from regscan.job.layout import MarkDesign
+from regscan.marks.candidates import Candidate
+from regscan.marks.clusters import Box
+from regscan.marks.colourway import ink_direction, ink_patch
+from regscan.marks.fit import Fit, fit_mark
+from regscan.marks.flags import MarkFlag
+from regscan.marks.light import to_light
+from regscan.marks.mark import Mark
+from regscan.marks.printing import Inked, printing_of
+from regscan.marks.quality import (
+    LIMITS,
+    area_ratio,
+    cut_share,
+    fit_flags,
+    ink_flags,
+    printing_flags,
+    status_of,
+)
+from regscan.marks.template import TILE, Appearance, Template, template
+from regscan.marks.view import View, span
+
+_MOST_LOOKS = 4  # templates tried for one mark
+
+
+def measure_alone(
+    view: View, camera: Camera, design: MarkDesign, candidate: Candidate, look: Appearance
+) -> tuple[Mark, Appearance]:
+    """The mark near a candidate place, and the appearance it had (a good first look for
+    the next mark of the same frame). Nothing is raised for a poor mark."""
+    missing = Mark(design.ink, design.edge, "missing")
+    shape = template(design.shape, camera, look)
+    box = Box(candidate.row_px, candidate.col_px, shape.reach_rows, shape.reach_cols)
+    if cut_share(box, view.size) > LIMITS.cut_away:
+        return replace(missing, flags=MarkFlag.CLIPPED), look
+    substrate, ink = view.palette.substrate, view.palette.ink(design.ink)
+    direction = ink_direction(substrate, ink, camera.tone)
+    fitted = _fit(_Task(view, camera, design, direction), candidate, look)
+    if fitted is None:
+        return replace(missing, flags=MarkFlag.NO_FIT), look
+    fit, shape, look = fitted
+    if fit.contrast * float((ink - substrate) @ direction) <= 0.0:
+        return replace(missing, flags=MarkFlag.INK_UNSURE), look
+    return _judged(view, camera, design, fitted), look
+
+
+@dataclass(frozen=True, slots=True)
+class _Task:
+    view: View
+    camera: Camera
+    design: MarkDesign
+    direction: np.ndarray
+
+
+_Fitted = tuple[Fit, Template, Appearance]
+
+
+def _fit(task: _Task, candidate: Candidate, look: Appearance) -> _Fitted | None:
+    """Fit, then again with the appearance the first fit saw, until that agrees."""
+    place = candidate.row_px, candidate.col_px
+    fitted = None
+    for _ in range(_MOST_LOOKS):
+        shape = template(task.design.shape, task.camera, look)
+        rows, cols = _crop(task.view, shape, place, task.view.coarse.factor)
+        usable = _usable(task.view, shape, place, (rows, cols))
+        patch = ink_patch(
+            task.view.codes(rows, cols),
+            task.direction,
+            task.camera.tone,
+            usable,
+            (rows.start, cols.start),
+        )
+        fit = fit_mark(patch, shape, *place)
+        if fit is None:
+            return None
+        place = fit.row_px, fit.col_px
+        fitted = fit, shape, look
+        if _near_enough(look, fit):
+            break
+        look = _seen(look, fit).rounded()
+    return fitted
+
+
+def _crop(
+    view: View, shape: Template, place: tuple[float, float], slack: int
+) -> tuple[slice, slice]:
+    """The piece of the frame a fit near `place` may touch."""
+    return (
+        span(place[0], shape.half_rows + slack + 2, view.size[0]),
+        span(place[1], shape.half_cols + slack + 2, view.size[1]),
+    )
+
+
+def _usable(
+    view: View, shape: Template, place: tuple[float, float], piece: tuple[slice, slice]
+) -> np.ndarray:
+    return view.usable([Box(*place, shape.reach_rows, shape.reach_cols)], *piece)
+
+
+def _near_enough(look: Appearance, fit: Fit) -> bool:
+    """The fit corrects for an appearance a little off the template's: a quarter in
+    variance, a fifth of a pixel in growth."""
+    off = abs(fit.blur_row_var) / look.row_px**2, abs(fit.blur_col_var) / look.col_px**2
+    return max(off) < 0.25 and abs(fit.growth_px) < 0.2
+
+
+def _seen(look: Appearance, fit: Fit) -> Appearance:
+    """The appearance a fit saw: the template's and what it found on top."""
+    return Appearance(
+        *_edge_px(look, fit), look.growth_px + float(np.clip(fit.growth_px, -1.5, 1.5))
+    )
+
+
+def _edge_px(look: Appearance, fit: Fit) -> tuple[float, float]:
+    """Width of the edge down rows and along columns, one sigma."""
+
+    def width(own: float, extra: float) -> float:
+        return math.sqrt(max(own**2 + float(np.clip(extra, -0.6 * own**2, 3.0 * own**2)), 0.16))
+
+    return width(look.row_px, fit.blur_row_var), width(look.col_px, fit.blur_col_var)
+
+
+def _judged(view: View, camera: Camera, design: MarkDesign, fitted: _Fitted) -> Mark:
+    """The mark with its flags and print quality."""
+    fit, shape, look = fitted
+    colour, inked = _inked(view, shape, fit)
+    edge_px = _edge_px(look, fit)
+    printing = printing_of(inked, camera, edge_px)
+    flags = fit_flags(fit, shape, view.size)
+    flags |= ink_flags(colour, view.palette, design.ink) | printing_flags(printing)
+    return Mark(
+        ink=design.ink,
+        edge=design.edge,
+        status=status_of(flags),
+        row_px=fit.row_px,
+        col_px=fit.col_px,
+        row_var=fit.row_var,
+        col_var=fit.col_var,
+        row_col_covar=fit.row_col_covar,
+        flags=flags,
+        contrast=fit.contrast,
+        edge_px=math.sqrt(edge_px[0] * edge_px[1]),
+        area_ratio=area_ratio(fit, shape),
+        misfit=fit.misfit,
+        printing=printing,
+    )
+
+
+def _inked(view: View, shape: Template, fit: Fit) -> tuple[np.ndarray, Inked]:
+    """The ink's colour (light over that of the paper beside it, times the substrate, C),
+    and how much of it every place of the template shows."""
+    place = fit.row_px, fit.col_px
+    rows, cols = _crop(view, shape, place, 0)
+    codes = view.codes(rows, cols)
+    light = to_light(codes, view.tone, float(np.iinfo(codes.dtype).max))
+    phase, row, col = shape.phase_of(*place)
+    down = np.clip(shape.rows + row - rows.start, 0, codes.shape[0] - 1)
+    right = np.clip(shape.cols + col - cols.start, 0, codes.shape[1] - 1)
+    seen, model = light[down, right], shape.design(phase)[:, 3]
+    usable = _usable(view, shape, place, (rows, cols))[down, right]
+    parts = np.stack([1.0 - model[usable], model[usable]])
+    paper, ink = np.linalg.lstsq(parts @ parts.T, parts @ seen[usable], rcond=None)[0]
+    step = ink - paper
+    cover = (seen - paper) @ step / max(float(step @ step), 1e-12)
+    area = np.where(shape.tile, float(TILE**2), 1.0) * usable
+    offset_row, offset_col = shape.rows + row - place[0], shape.cols + col - place[1]
+    colour = ink / np.maximum(paper, 1e-4) * view.palette.substrate
+    return np.asarray(colour), Inked(offset_row, offset_col, area, cover, model)

@@ -1,0 +1,124 @@
+"""Search: prepare a frame and choose where each mark of the layout seems to be."""
+
+import math
+
+import cv2
+import numpy as np
+
+from regscan.camera.camera import Camera
+from regscan.job.job import Job
+from regscan.job.layout import Bar, Cross, MarkDesign, Ring
+from regscan.marks.assign import WINDOW_MM, Assignment, assign
+from regscan.marks.candidates import HIDDEN_LIKENESS, LEAST_LIKENESS, Candidate, candidates
+from regscan.marks.clusters import Box
+from regscan.marks.inks import palette_of
+from regscan.marks.light import colour_planes
+from regscan.marks.separate import Separator
+from regscan.marks.template import Appearance, Template, template
+from regscan.marks.view import View
+
+FIRST_LOOK = Appearance(1.1, 1.1)
+_COARSE_SIZE_PX = 9  # a mark in the coarse picture is about this many pixels wide
+_COARSE_STROKE_PX = 2.2
+
+
+class Search:
+    """Looks for one camera's marks anywhere in its frames, by ink, shape and layout together."""
+
+    def __init__(self, job: Job, camera: Camera, designs: tuple[MarkDesign, ...]) -> None:
+        self._job, self._camera, self._designs = job, camera, designs
+        places = [camera.step_to_pixels(m.circumferential_mm, m.lateral_mm) for m in designs]
+        self._places_px = np.array(places).reshape(-1, 2)
+        self._shapes = [template(d.shape, camera, FIRST_LOOK) for d in designs]
+        self._factor = self._coarse_factor()
+        self._separators: dict[int, Separator] = {}
+
+    def view(self, pixels: np.ndarray) -> View:
+        """A frame's pixels prepared for measuring."""
+        planes = colour_planes(pixels, self._camera)
+        separator = self._separator(planes.shape[2])
+        factor = max(1, min(self._factor, *(side // 16 for side in planes.shape[:2])))
+        coarse = separator.separate(planes, factor)
+        return View(planes, coarse, separator.palette, self._camera.tone, self._camera.lens)
+
+    def choose(self, view: View) -> Assignment:
+        """The likeliest place of every mark that seems to be there."""
+        found: list[Candidate] = []
+        for number in range(len(self._designs)):
+            found += self._candidates(view, number, LEAST_LIKENESS)
+        choice = assign(found, self._places_px, WINDOW_MM / self._camera.mm_per_px)
+        return self._with_hidden(view, choice)
+
+    def box(self, number: int, candidate: Candidate) -> Box:
+        """The extent of a mark at a candidate place."""
+        shape = self._shapes[number]
+        return Box(candidate.row_px, candidate.col_px, shape.reach_rows, shape.reach_cols)
+
+    def _coarse_factor(self) -> int:
+        if not self._designs:
+            return 1
+        sizes = [2.0 * min(shape.reach_rows, shape.reach_cols) for shape in self._shapes]
+        strokes = [_stroke_mm(d) / self._camera.mm_per_px for d in self._designs]
+        return max(1, int(min(min(sizes) / _COARSE_SIZE_PX, min(strokes) / _COARSE_STROKE_PX)))
+
+    def _separator(self, channels: int) -> Separator:
+        if channels not in self._separators:
+            names = tuple(dict.fromkeys(design.ink for design in self._designs))
+            palette = palette_of(self._job, names, mono=channels == 1)
+            self._separators[channels] = Separator(palette, self._camera.tone)
+        return self._separators[channels]
+
+    def _candidates(self, view: View, number: int, least: float) -> list[Candidate]:
+        shape = _coarse_shape(self._shapes[number], view.coarse.factor)
+        ink = view.palette.names.index(self._designs[number].ink)
+        return candidates(view.coarse, ink, shape, number, least=least)
+
+    def _with_hidden(self, view: View, choice: Assignment) -> Assignment:
+        """Marks not found in the open may lie under others: the joint fit will tell."""
+        boxes = [self.box(number, candidate) for number, candidate in choice.chosen.items()]
+        hidden = {}
+        for number in set(range(len(self._designs))) - set(choice.chosen):
+            for candidate in self._candidates(view, number, HIDDEN_LIKENESS):
+                box = self.box(number, candidate)
+                if any(box.meets(other, 0.0) for other in boxes):
+                    hidden[number] = candidate
+                    break
+        return Assignment({**choice.chosen, **hidden}, choice.rivals)
+
+
+def _stroke_mm(design: MarkDesign) -> float:
+    """The narrowest part of a shape that the coarse picture must still show."""
+    match design.shape:
+        case Cross(stroke_mm=stroke):
+            return stroke
+        case Ring(diameter_mm=outer, inner_diameter_mm=inner):
+            return (outer - inner) / 2.0
+        case Bar(width_mm=width):
+            return width
+    return math.inf
+
+
+def _coarse_shape(shape: Template, factor: int) -> np.ndarray:
+    """The mark at the coarse scale, centred, with a rim of paper; odd sizes."""
+    half_rows = math.ceil((shape.reach_rows + factor) / factor)
+    half_cols = math.ceil((shape.reach_cols + factor) / factor)
+    want = ((2 * half_rows + 1) * factor, (2 * half_cols + 1) * factor)
+    canvas = np.zeros(want, np.float32)
+    _paste(canvas, shape.picture((2, 2)))
+    # An even factor has no middle pixel: half a pixel off does no harm to a first guess.
+    return np.asarray(
+        cv2.resize(canvas, (want[1] // factor, want[0] // factor), interpolation=cv2.INTER_AREA)
+    )
+
+
+def _paste(canvas: np.ndarray, picture: np.ndarray) -> None:
+    """Put picture in the middle of canvas, cutting what does not fit."""
+    slices = []
+    for room, size in zip(canvas.shape, picture.shape, strict=True):
+        start = (room - size) // 2
+        slices.append(
+            (slice(max(start, 0), min(start + size, room)), slice(max(-start, 0), room - start))
+        )
+    (to_rows, from_rows), (to_cols, from_cols) = slices
+    piece = picture[from_rows, from_cols]
+    canvas[to_rows, to_cols] = piece[: to_rows.stop - to_rows.start, : to_cols.stop - to_cols.start]
