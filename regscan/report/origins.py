@@ -26,11 +26,12 @@ METHOD = (
      " reference colour of the same frame; doubts of both are added", "offsets.csv"),
     ("Settled level", "robust mean of the usable frames of the last hold, or of all frames where"
      " there is no ramp; its doubt counts how alike neighbouring frames are", "run.json"),
-    ("Stretch outside tolerance", "from between the last frame inside and the first outside to between"
-     " the last outside and the first inside again", "run.json"),
+    ("Stretch outside tolerance", "from between the last frame inside and the first outside to"
+     " between the last outside and the first inside again", "run.json"),
     ("Move", "minus the settled level, in whole steps of the station; nothing where the level is"
      " smaller than a move is worth", "corrections.csv"),
-    ("Verdict", "each settled level against its tolerance, with its doubt; web outside on the way", "gate.xml"),
+    ("Verdict", "each settled level against its tolerance, with its doubt; web outside on the way",
+     "gate.xml"),
 )  # fmt: skip
 
 
