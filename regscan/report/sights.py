@@ -10,6 +10,7 @@ from regscan.camera.camera import Camera
 from regscan.job.job import AXES, Job
 from regscan.job.layout import MarkDesign
 from regscan.job.shapes import extent_mm
+from regscan.offsets.zero import zero_of
 from regscan.report.words import side
 
 _NOTE_LETTERS = 30  # a longer note goes on in the next line
@@ -55,7 +56,7 @@ def sights(
         edge, ink = str(row["edge"]), str(row["ink"])
         same = marks[(marks["ink"] == job.reference) & (marks["edge"] == edge)]
         design = _design(job, ink, edge)
-        place = _design_place(same, _design(job, job.reference, edge), design, camera)
+        place = _design_place(same, job, design, camera)
         mine = offsets[(offsets["ink"] == ink) & (offsets["edge"] == edge)]
         shift = [float(mine[f"{axis}_mm"][0]) if len(mine) else np.nan for axis in AXES]
         limits = [job.tolerance_for(ink).of(axis) for axis in AXES]
@@ -83,15 +84,17 @@ def _finite(x: float, y: float) -> Point | None:
 
 
 def _design_place(
-    reference: np.ndarray, zero: MarkDesign, design: MarkDesign, camera: Camera
+    reference: np.ndarray, job: Job, design: MarkDesign, camera: Camera
 ) -> Point | None:
-    """Where the mark should lie, from the place of the reference mark and the layout."""
+    """Where the mark should lie, from the place of the reference mark and the job's zero."""
     if not len(reference):
         return None
+    base = _design(job, job.reference, str(reference["edge"][0]))
     along, across = camera.to_web(float(reference["row_px"][0]), float(reference["col_px"][0]))
+    approved = zero_of(job, design, base)
     row, col = camera.to_pixels(
-        along + design.circumferential_mm - zero.circumferential_mm,
-        across + design.lateral_mm - zero.lateral_mm,
+        along + design.circumferential_mm - base.circumferential_mm + approved.circumferential_mm,
+        across + design.lateral_mm - base.lateral_mm + approved.lateral_mm,
     )
     return _finite(col, row)
 

@@ -228,3 +228,12 @@ def test_sentence_without_metres_or_speed_is_still_a_sentence(invented):
     run = replace(run, drift=replace(run.drift, tracks=tracks))
     first = report_facts(run, offsets, None)["sentences"][0]
     assert first.endswith("0.100 mm allowed; 48 frames outside in 2 stretches.")
+
+
+def test_the_zero_is_named(invented):
+    run, offsets, marks = invented
+    assert report_facts(run, offsets, marks)["job"]["zero"] == "the design"
+    approved = replace(run, job=replace(run.job, zero="approved"))
+    facts = report_facts(approved, offsets, marks)
+    assert facts["job"]["zero"] == "the approved sheet"
+    assert "count from the approved sheet" in page(facts)
