@@ -8,6 +8,7 @@ from regscan.camera.camera import Camera
 from regscan.job.job import Job
 from regscan.job.layout import MarkDesign
 from regscan.recording.frame import Frame, FrameInfo
+from regscan.simulator.bent import seen_at
 from regscan.simulator.illumination import illumination
 from regscan.simulator.layers import all_layers
 from regscan.simulator.look import Look, Shot
@@ -59,11 +60,13 @@ def true_places(
     marks = []
     for design in _visible(job, shot):
         offset = TrueOffset(*offsets.get(design.ink, IN_PLACE))
-        row, col = camera.to_pixels(
+        place = seen_at(
+            camera,
+            origin,
             design.circumferential_mm + offset.circumferential_mm,
             design.lateral_mm + offset.lateral_mm,
         )
-        marks.append(TrueMark(design.ink, design.edge, offset, origin[0] + row, origin[1] + col))
+        marks.append(TrueMark(design.ink, design.edge, offset, *place))
     return FrameTruth(origin, tuple(marks))
 
 
@@ -74,7 +77,9 @@ def _visible(job: Job, shot: Shot) -> list[MarkDesign]:
 def mid_frame_origin(job: Job, camera: Camera, shot: Shot) -> tuple[float, float]:
     """(row, col) px of the mark set's zero that puts the design's marks mid-frame."""
     designs = _visible(job, shot)
-    places = [camera.to_pixels(d.circumferential_mm, d.lateral_mm) for d in designs] or [(0, 0)]
+    places = [camera.step_to_pixels(d.circumferential_mm, d.lateral_mm) for d in designs] or [
+        (0, 0)
+    ]
     rows, cols = [p[0] for p in places], [p[1] for p in places]
     return (
         (shot.rows - 1) / 2.0 - (min(rows) + max(rows)) / 2.0,

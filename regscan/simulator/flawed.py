@@ -51,7 +51,7 @@ def _moved(cover: np.ndarray, by_mm: tuple[float, float], camera: Camera) -> np.
     """The cover moved along the web; bilinear between fine squares."""
     import cv2
 
-    row, col = camera.to_pixels(*by_mm)
+    row, col = camera.step_to_pixels(*by_mm)
     matrix = np.array([[1.0, 0.0, col * FINE], [0.0, 1.0, row * FINE]])
     size = cover.shape[1], cover.shape[0]
     return np.asarray(cv2.warpAffine(cover, matrix, size, flags=cv2.INTER_LINEAR))

@@ -10,8 +10,13 @@ SMALLEST = (360, 480)
 def frame_size(
     designs: tuple[MarkDesign, ...], camera: Camera, margin_mm: float
 ) -> tuple[int, int]:
-    """(rows, cols) px that hold these marks with a margin around them, multiples of 8."""
-    places = [camera.to_pixels(d.circumferential_mm, d.lateral_mm) for d in designs] or [(0.0, 0.0)]
+    """(rows, cols) px that hold these marks with a margin around them, multiples of 8;
+    the size a calibrated camera's lens was found with."""
+    if camera.lens is not None:
+        return camera.lens.rows_px, camera.lens.cols_px
+    places = [camera.step_to_pixels(d.circumferential_mm, d.lateral_mm) for d in designs] or [
+        (0.0, 0.0)
+    ]
     reach_mm = max((Outline(d.shape).reach_mm for d in designs), default=0.0) + margin_mm
     sizes = camera.row_mm_per_px, camera.col_mm_per_px
     needed = []

@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 from regscan.camera.camera import Camera
 from regscan.job.job import Ink, Job
 from regscan.job.layout import Bar, Disc, Shape
+from regscan.simulator.bent import seen_at
 from regscan.simulator.chance import stream
 from regscan.simulator.defects import Defect, Halftone
 from regscan.simulator.halftone import Screened
@@ -65,12 +66,14 @@ def _patches(job: Job, camera: Camera, truth: FrameTruth, look: Look) -> list[Pi
     pieces: list[Piece] = []
     for patch in look.patches:
         offset = offsets.get(patch.ink, TrueOffset(0.0, 0.0))
-        row, col = camera.to_pixels(
+        row, col = seen_at(
+            camera,
+            truth.origin_px,
             patch.circumferential_mm + offset.circumferential_mm,
             patch.lateral_mm + offset.lateral_mm,
         )
         bar = Bar(length_mm=patch.width_mm, width_mm=patch.length_mm, turn_deg=patch.turn_deg)
-        pieces.append((patch.ink, bar, row + truth.origin_px[0], col + truth.origin_px[1]))
+        pieces.append((patch.ink, bar, row, col))
     return pieces
 
 

@@ -8,6 +8,7 @@ import math
 import numpy as np
 
 from regscan.camera.camera import Camera
+from regscan.simulator.bent import farthest_px
 from regscan.simulator.look import Lens, Shot
 from regscan.units import m_per_s
 
@@ -16,13 +17,14 @@ def smear_px(lens: Lens, camera: Camera, shot: Shot) -> tuple[float, float]:
     """(row, col) px the web moves during the flash."""
     speed = shot.speed_m_min or 0.0
     # m/s x us = um; the web travels toward - circumferential.
-    return camera.to_pixels(-m_per_s(speed) * lens.strobe_us / 1000.0, 0.0)
+    return camera.step_to_pixels(-m_per_s(speed) * lens.strobe_us / 1000.0, 0.0)
 
 
 def margin_px(lens: Lens, camera: Camera, shot: Shot) -> float:
     """How far around a mark the lens carries its ink, px."""
     row, col = smear_px(lens, camera, shot)
-    return 4.5 * lens.blur_px + max(abs(row), abs(col)) / 2.0 + 2.0
+    smear = max(abs(row), abs(col)) / 2.0
+    return 4.5 * lens.blur_px + smear + farthest_px(camera.lens) + 2.0
 
 
 def through_lens(

@@ -7,6 +7,7 @@ import numpy as np
 
 from regscan.camera.camera import Camera
 from regscan.job.job import Job
+from regscan.simulator.bent import parted, within
 from regscan.simulator.ink import light_of
 from regscan.simulator.layers import Layer
 from regscan.simulator.lens import margin_px, smear_px, through_lens
@@ -50,6 +51,7 @@ def printed_light(
     """
     job, camera, look, shot = scene.job, scene.camera, scene.look, scene.shot
     window = window or Window(0, 0, shot.rows, shot.cols)
+    camera = within(camera, window.top, window.left)
     size = window.bottom - window.top, window.right - window.left
     light = np.empty((*size, 3), dtype=np.float32)
     light[:] = light_of(job.substrate, "substrate", job).astype(np.float32)
@@ -62,6 +64,7 @@ def printed_light(
         inner = _inside(region, size)
         if inner is not None:
             fine = light_of_region(region, job, camera, look, shot.seed)
+            fine = parted(fine, camera.lens, (region.top, region.left), FINE)
             own = through_lens(fine, look.lens, smear, FINE)
             frame_part, region_part = inner
             light[frame_part] = own[region_part]

@@ -6,11 +6,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from regscan.camera.camera import Camera
+from regscan.simulator.bent import web_places
 from regscan.simulator.layers import Layer
 
 # Fine squares per pixel and axis. Each is shaded by the exact share of it that lies on
 # the ink's side of the edge: places are right to 2e-4 px (tests/simulator/test_placement.py).
 FINE = 4
+_BENT = 1.2  # a lens may draw things so much larger than the camera's pixel size says
 
 
 @dataclass(slots=True)
@@ -67,9 +69,10 @@ def regions_of(
 def _around(layer: Layer, camera: Camera, size: tuple[int, int], margin_px: float) -> Region | None:
     """The pixels one layer may reach, as far as they matter to the frame."""
     along, across = layer.outline.half_box_mm
-    corners = [camera.to_pixels(sign * along, across) for sign in (1.0, -1.0)]
-    reach_row = max(abs(row) for row, _ in corners) + margin_px
-    reach_col = max(abs(col) for _, col in corners) + margin_px
+    corners = [camera.step_to_pixels(sign * along, across) for sign in (1.0, -1.0)]
+    larger = _BENT if camera.lens else 1.0
+    reach_row = larger * max(abs(row) for row, _ in corners) + margin_px
+    reach_col = larger * max(abs(col) for _, col in corners) + margin_px
     halo = math.ceil(margin_px)
     top = max(math.floor(layer.row_px - reach_row), -halo)
     left = max(math.floor(layer.col_px - reach_col), -halo)
@@ -109,7 +112,17 @@ def grid_of(region: Region, layer: Layer, camera: Camera) -> Grid:
     rows = steps + region.top - layer.row_px
     steps = (np.arange((region.right - region.left) * FINE) + 0.5) / FINE - 0.5
     cols = steps + region.left - layer.col_px
+    if camera.lens:
+        off = _through_lens(rows, cols, layer, camera)
+        return Grid(off.real, off.imag, camera.mm_per_px / FINE, camera)
     (a, b), (c, d) = camera.matrix
     along = a * rows[:, None] + b * cols[None, :]
     across = c * rows[:, None] + d * cols[None, :]
     return Grid(along, across, camera.mm_per_px / FINE, camera)
+
+
+def _through_lens(rows: np.ndarray, cols: np.ndarray, layer: Layer, camera: Camera) -> np.ndarray:
+    """circumferential + 1j lateral mm about the layer's centre, rows and cols px from it."""
+    centre = np.array(complex(layer.row_px, layer.col_px))
+    seen = centre + rows[:, None] + 1j * cols[None, :]
+    return web_places(camera, seen) - web_places(camera, centre)
