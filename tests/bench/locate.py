@@ -1,0 +1,86 @@
+"""regscan beside the general libraries and the Cramer-Rao bound, in one run on one core.
+
+Single discs of known place (tests/outside/drawn.py) under several looks. The libraries are
+handed a patch with the disc in its middle and told all but its place; regscan gets the same
+pixels as a frame and has to find the mark first. Prints a table per look in markdown:
+
+    python tests/bench/locate.py [--tiny] [--json FILE]
+
+Exit code 1 when a limit is missed (never with --tiny, which only shows that it runs).
+"""
+
+import argparse
+import json
+import os
+import sys
+from dataclasses import asdict
+from pathlib import Path
+from typing import Any
+
+MS_PER_MARK = 1.0
+
+
+def one_core() -> None:
+    """Bind to one processor, threads of the number libraries included; before numpy loads."""
+    for threads in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
+        os.environ.setdefault(threads, "1")
+    if hasattr(os, "sched_setaffinity"):
+        os.sched_setaffinity(0, {min(os.sched_getaffinity(0))})
+
+
+def compare(side: int, repeats: int, slow: int, scenes: int) -> dict[str, Any]:
+    """Print all tables; the same as plain data, by scene."""
+    from outside.rivals import SLOW, available
+
+    from bench.locating.rows import ours, theirs
+    from bench.locating.scene import SCENES, patches_of
+    from bench.locating.table import missed, table_of
+
+    rivals, absent = available()
+    print(f"not installed, left out: {', '.join(absent) or 'none'}")
+    data = {}
+    for scene in SCENES[:scenes]:
+        patches = patches_of(scene, side, repeats)
+        few = patches[:: max(1, len(patches) // slow)]
+        rows = [ours(scene, patches)]
+        rows += [theirs(n, r, scene, few if n in SLOW else patches) for n, r in rivals.items()]
+        wrong = missed(scene, rows)
+        print(table_of(scene, rows))
+        print(f"\nregscan's limits: {'; '.join(wrong) or 'kept'}", flush=True)
+        data[scene.title] = {"rows": [asdict(row) for row in rows], "missed": wrong}
+    return data
+
+
+def speed(repeats: int) -> dict[str, Any]:
+    """Print the time per mark of frames with six marks."""
+    from bench.locating.speed import milliseconds_per_mark
+
+    took = milliseconds_per_mark(repeats)
+    print(f"\nregscan, colour frames with six marks, ms per mark (wanted {MS_PER_MARK}):")
+    for name, ms in took.items():
+        print(f"  {name:16} {ms:.2f}")
+    slow = [f"{ms:.2f} ms per mark" for ms in took.values() if ms > MS_PER_MARK]
+    return {"rows": took, "missed": slow}
+
+
+def main() -> int:
+    """Command line."""
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("--tiny", action="store_true", help="only show that it runs")
+    parser.add_argument("--json", type=Path, help="also write everything as JSON")
+    asked = parser.parse_args()
+    one_core()
+    sys.path.insert(0, str(Path(__file__).parents[1]))
+    import cv2
+
+    cv2.setNumThreads(1)
+    data = compare(2, 2, 2, scenes=2) if asked.tiny else compare(8, 8, 40, scenes=99)
+    data["six marks in a frame"] = speed(3 if asked.tiny else 41)
+    if asked.json:
+        asked.json.write_text(json.dumps(data, indent=1))
+    kept = not any(part["missed"] for part in data.values())
+    return 0 if asked.tiny or kept else 1
+
+
+if __name__ == "__main__":
+    sys.exit(main())
