@@ -68,16 +68,18 @@ def _with_overprints(
     """Put the given colours where exactly these inks lie on each other."""
     given = {over.inks: over.colour for over in look.overprints}
     names = sorted(covers)
+    # Only where inks meet, as lists of points: that is little of most regions.
+    met = np.sum([covers[name] > 0.0 for name in names], axis=0) > 1
+    seen = light[met]
+    at = {name: covers[name][met] for name in names}
     subsets = chain.from_iterable(combinations(names, n) for n in range(2, len(names) + 1))
     for subset in subsets:
         colour = given.get(frozenset(subset))
         if colour is None:
             continue
-        share = np.ones(light.shape[:2])
-        for name in names:
-            share = share * (covers[name] if name in subset else 1.0 - covers[name])
-        if share.max() > 0.0:
-            place = f"overprint {'+'.join(subset)}"
-            own = light_of(colour, place, job).astype(np.float32)
-            light = light + share.astype(np.float32)[..., None] * (own - light)
+        parts = [at[name] if name in subset else 1.0 - at[name] for name in names]
+        share = np.prod(parts, axis=0).astype(np.float32)[:, None]
+        own = light_of(colour, f"overprint {'+'.join(subset)}", job).astype(np.float32)
+        seen = seen + share * (own - seen)
+    light[met] = seen
     return light
