@@ -1,0 +1,85 @@
+"""Run: all families on all cores, and the table of what came of it."""
+
+import argparse
+import os
+import sys
+import time
+from collections.abc import Sequence
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import replace
+from pathlib import Path
+
+from bench.families.case import Family
+from bench.families.catalogue import FAMILIES
+from bench.families.figures import Figures, figures_of, missed_limits
+from bench.families.judged import Judged, judged
+from bench.families.table import as_json, markdown, reasons
+
+FRAMES = 30
+_AT_ONCE = 6  # frames per errand of a process
+_SEPARATED = "separated clean"
+
+
+def main(arguments: Sequence[str]) -> int:
+    """Print the table; 1 when a limit is missed at full size."""
+    wish = _wish(arguments)
+    frames = 1 if wish.tiny else wish.frames
+    families = [f for f in FAMILIES if not wish.only or any(word in f.name for word in wish.only)]
+    start = time.perf_counter()
+    lines = measured(families, frames, wish.workers, wish.keep)
+    took = time.perf_counter() - start
+    print(markdown(lines))
+    print(reasons(lines))
+    print(f"\n{frames} frames per family, {took:.0f} s on {wish.workers} processes")
+    if wish.out:
+        wish.out.mkdir(parents=True, exist_ok=True)
+        (wish.out / "families.md").write_text(f"{markdown(lines)}\n{reasons(lines)}\n")
+        (wish.out / "families.json").write_text(as_json(lines))
+    return 0 if wish.tiny or not any(line.missed for line in lines) else 1
+
+
+def measured(
+    families: Sequence[Family], frames: int, workers: int, keep: Path | None = None
+) -> list[Figures]:
+    """One line per family, limits judged."""
+    errands = [
+        (family.name, tuple(range(first, min(first + _AT_ONCE, frames))), keep)
+        for family in families
+        for first in range(0, frames, _AT_ONCE)
+    ]
+    done: dict[str, list[Judged]] = {family.name: [] for family in families}
+    with ProcessPoolExecutor(workers, initializer=_one_thread) as pool:
+        for (name, *_), some in zip(errands, pool.map(_errand, errands), strict=True):
+            done[name] += some
+            if len(done[name]) == frames:
+                print(f"{name} done", file=sys.stderr, flush=True)
+    lines = [figures_of(family, done[family.name]) for family in families]
+    separated_ms = next((line.ms for line in lines if line.name == _SEPARATED), float("inf"))
+    return [replace(line, missed=missed_limits(line, separated_ms)) for line in lines]
+
+
+Errand = tuple[str, tuple[int, ...], Path | None]
+
+
+def _errand(errand: Errand) -> list[Judged]:
+    name, numbers, keep = errand
+    family = next(family for family in FAMILIES if family.name == name)
+    return [judged(family, number, keep) for number in numbers]
+
+
+def _one_thread() -> None:
+    """Times are of one core: no library may take another."""
+    import cv2
+
+    cv2.setNumThreads(1)
+
+
+def _wish(arguments: Sequence[str]) -> argparse.Namespace:
+    parser = argparse.ArgumentParser(description="The family bench; see tests/bench/families")
+    parser.add_argument("--tiny", action="store_true", help="one frame of each family")
+    parser.add_argument("--frames", type=int, default=FRAMES, help="per family")
+    parser.add_argument("--only", nargs="*", default=[], help="families whose names hold a word")
+    parser.add_argument("--workers", type=int, default=os.cpu_count() or 1)
+    parser.add_argument("--out", type=Path, help="folder for families.md and families.json")
+    parser.add_argument("--keep", type=Path, help="folder that keeps what measuring has no part in")
+    return parser.parse_args(arguments)
