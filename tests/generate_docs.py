@@ -8,6 +8,7 @@ tests/test_docs.py fails when what stands in docs/ is not what this writes.
 import ast
 import re
 from collections.abc import Iterator
+from dataclasses import fields
 from pathlib import Path
 from typing import Any
 
@@ -18,6 +19,7 @@ from regscan import errors
 from regscan.cli.app import app
 from regscan.marks.flags import SENTENCES
 from regscan.offsets.columns import MARK_COLUMNS, OFFSET_COLUMNS, Column
+from regscan.verdict.verdict import Correction
 
 PACKAGE = Path(regscan.__file__).parent
 DOCS = Path(__file__).parent.parent / "docs"
@@ -36,9 +38,12 @@ appear together and whole, or not at all.
 A folder of frames may bring its own `job.toml`, `camera.toml`, `frames.csv` and
 `speed_log.csv`; an option goes before the folder's own file.
 
-People's text is printed on standard output, errors and progress on standard error. With
-`--json` standard output holds one JSON document and nothing else. Progress is shown in a
-terminal only; the environment variable `NO_COLOR` turns colour off.
+People's text is printed on standard output, errors and progress on standard error. Progress
+is shown in a terminal only; the environment variable `NO_COLOR` turns colour off.
+
+With `--json` standard output holds one JSON document and nothing else: what `run.json` holds
+(`correct` only its `corrections`, `gate` only its `verdict`), with `folder`, where the files
+lie, and `not_measurable`, the inks that leave no visible mark.
 
 ## Exit codes
 
@@ -69,6 +74,17 @@ TABLES_HEAD = """# Columns of the result tables
 CSV in UTF-8 with one header line. Where a value is not known its field is empty, never
 zero. Signs as in [conventions.md](conventions.md).
 """
+
+CORRECTION_COLUMNS = {
+    "station": ("whole number", "print station, counted from the unwind"),
+    "ink": ("text", "colour by its name in the job"),
+    "axis": ("text", "circumferential or lateral"),
+    "move_mm": ("number", "minus the settled offset in whole steps; 0 is: leave it alone"),
+    "steps": ("whole number", "steps of the station's actuator, signed like move_mm"),
+    "words": ("text", "the move as it is said at the press, or why there is none"),
+    "remaining_mm": ("number", "offset expected after the move"),
+    "sd_mm": ("number", "one standard deviation of remaining_mm"),
+}
 
 FLAGS_HEAD = """# Flags: why a mark is trusted less
 
@@ -132,6 +148,10 @@ def run_table_page() -> str:
     for name, columns in tables.items():
         parts.append(f"\n## {name}\n\n| column | kind | meaning |\n|---|---|---|\n")
         parts += [f"| `{c.name}` | {_kind(c)} | {c.meaning} |\n" for c in columns]
+    parts.append("\n## corrections.csv\n\n| column | kind | meaning |\n|---|---|---|\n")
+    for field in fields(Correction):
+        kind, meaning = CORRECTION_COLUMNS[field.name]
+        parts.append(f"| `{field.name}` | {kind} | {meaning} |\n")
     return "".join(parts)
 
 
