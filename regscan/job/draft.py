@@ -9,11 +9,11 @@ from regscan.job.job import (
     Overprint,
     Press,
     Station,
-    Steps,
     Tolerance,
     Zero,
 )
 from regscan.job.layout import MarkDesign
+from regscan.job.rules import DirectionWords, GateRules
 
 
 @dataclass
@@ -27,7 +27,6 @@ class Draft:
     name: str = ""
     reference: str | None = None
     press: Press | None = None
-    steps: Steps = field(default_factory=Steps)
     inks: dict[str, Ink | None] | None = None
     stations: list[Station | None] = field(default_factory=list)
     station_inks: list[str | None] = field(default_factory=list)
@@ -40,6 +39,8 @@ class Draft:
     zero: Zero = "design"
     tolerance: Tolerance | None = None
     ink_tolerances: dict[str, Tolerance | None] = field(default_factory=dict)
+    gate: GateRules = field(default_factory=GateRules)
+    direction_words: DirectionWords = field(default_factory=DirectionWords)
 
     def cover_is_invisible(self, ink: str) -> bool:
         """Whether that ink is known to leave nothing to see."""

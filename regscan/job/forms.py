@@ -23,6 +23,7 @@ Length = Annotated[Number, Field(gt=0, le=1e5)]
 Measure = Annotated[Number, Field(ge=1e-3, le=1e3)]
 Place = Annotated[Number, Field(ge=-1e5, le=1e5)]
 Path = Annotated[Number, Field(ge=0, le=1e4)]
+Play = Annotated[Number, Field(ge=0, le=10)]
 Turn = Annotated[Number, Field(ge=-360, le=360)]
 Three = Annotated[list[Number], Field(min_length=3, max_length=3)]
 Pair = Annotated[list[Place], Field(min_length=2, max_length=2)]
@@ -61,6 +62,7 @@ class JobForm(Form):
     correction: Any = eg("[correction]", None)
     overprints: Any = eg("[[overprints]]", None)
     zero: Literal["design", "approved"] = eg('zero = "design"', "design")
+    gate: Any = eg("[gate]", None)
 
 
 class PressForm(Form):
@@ -80,6 +82,10 @@ class StationForm(Form):
     path_m: Path | None = eg("path_m = 1.0", None)
     circumferential_step_mm: Length | None = eg("circumferential_step_mm = 0.01", None)
     lateral_step_mm: Length | None = eg("lateral_step_mm = 0.01", None)
+    circumferential_play_mm: Play | None = eg("circumferential_play_mm = 0.03", None)
+    lateral_play_mm: Play | None = eg("lateral_play_mm = 0.0", None)
+    locked: Annotated[bool, Strict()] = eg("locked = true", False)
+    grips: Annotated[bool, Strict()] | None = eg("grips = true", None)
 
 
 class CameraForm(Form):
@@ -156,6 +162,10 @@ class CorrectionForm(Form):
 
     circumferential_step_mm: Length = eg("circumferential_step_mm = 0.01", 0.01)
     lateral_step_mm: Length = eg("lateral_step_mm = 0.01", 0.01)
+    circumferential_play_mm: Play = eg("circumferential_play_mm = 0.03", 0.0)
+    lateral_play_mm: Play = eg("lateral_play_mm = 0.0", 0.0)
+    grips: Annotated[bool, Strict()] = eg("grips = false", False)
+    words: Any = eg("[correction.words]", None)
 
 
 @cache

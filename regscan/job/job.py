@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from regscan.job.layout import MarkDesign
+from regscan.job.rules import DirectionWords, GateRules
 
 Cover = Literal["transparent", "opaque", "invisible"]
 Axis = Literal["circumferential", "lateral"]
@@ -61,14 +62,32 @@ class Steps:
 
 
 @dataclass(frozen=True, slots=True)
+class Play:
+    """The play of a station's actuator on each axis, in mm on the web; 0 for none known."""
+
+    circumferential_mm: float = 0.0
+    lateral_mm: float = 0.0
+
+    def of(self, axis: Axis) -> float:
+        return self.circumferential_mm if axis == "circumferential" else self.lateral_mm
+
+
+@dataclass(frozen=True, slots=True)
 class Station:
     """One print station. number counts from 1 at the unwind; path_m is the web
-    path from the station before (0 for the first)."""
+    path from the station before (0 for the first).
+
+    locked   may not be moved (already die-cut to, or no motor).
+    grips    its plate grips the web, so that a move disturbs the stations after it.
+    """
 
     number: int
     ink: str
     path_m: float
     steps: Steps = Steps()
+    play: Play = Play()
+    locked: bool = False
+    grips: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,6 +167,8 @@ class Job:
     path: str = ""
     overprints: tuple[Overprint, ...] = ()
     zero: Zero = "design"
+    gate: GateRules = field(default_factory=GateRules)
+    direction_words: DirectionWords = field(default_factory=DirectionWords)
 
     @property
     def zero_words(self) -> str:

@@ -20,12 +20,21 @@ from regscan.job.job import (
     Ink,
     Job,
     Overprint,
+    Play,
     Press,
     Station,
     Steps,
     Tolerance,
 )
 from regscan.job.layout import Approved, MarkDesign, Shape
+from regscan.job.read_gate import (
+    GateForm,
+    WordsForm,
+    checked_words,
+    contradictions,
+    direction_words,
+    gate_rules,
+)
 from regscan.job.shapes import SHAPES, shape_faults
 from regscan.tomlfile import explain, read_toml, shown, spot, suggest
 
@@ -68,6 +77,8 @@ def _job(draft: Draft, path: str) -> Job:
         path=path,
         overprints=tuple(over for over in draft.overprints if over),
         zero=draft.zero,
+        gate=draft.gate,
+        direction_words=draft.direction_words,
     )
 
 
@@ -75,6 +86,11 @@ def _named(raw: object) -> str | None:
     """The ink a table names, whatever else is wrong with the table."""
     ink = raw.get("ink") if isinstance(raw, dict) else None
     return ink if isinstance(ink, str) and ink else None
+
+
+def _first(own: float | None, shared: float) -> float:
+    """The station's own value; that of [correction] where it has none."""
+    return shared if own is None else own
 
 
 class _Reader:
@@ -130,8 +146,10 @@ class _Reader:
             reference=reference if isinstance(reference, str) and reference else None,
         )
         draft.zero = top.zero if top else "design"
-        draft.steps = self.steps(raw)
-        self.press(raw, draft)
+        moving = self.checked(forms.CorrectionForm, raw.get("correction", {}), "correction")
+        self.words(moving, draft)
+        self.gate(raw, draft)
+        self.press(raw, draft, moving or forms.CorrectionForm())
         if "substrate" in raw:
             form = self.checked(forms.ColourForm, raw["substrate"], "substrate")
             if form:
@@ -145,18 +163,28 @@ class _Reader:
         self.tolerance(raw, draft)
         return draft
 
-    def steps(self, raw: dict[str, Any]) -> Steps:
-        form = self.checked(forms.CorrectionForm, raw.get("correction", {}), "correction")
-        return Steps(form.circumferential_step_mm, form.lateral_step_mm) if form else Steps()
+    def words(self, moving: forms.CorrectionForm | None, draft: Draft) -> None:
+        if moving is None or moving.words is None:
+            return
+        form = self.checked(WordsForm, moving.words, "correction.words")
+        if form:
+            self.problems += checked_words(form)
+            draft.direction_words = direction_words(form)
 
-    def press(self, raw: dict[str, Any], draft: Draft) -> None:
+    def gate(self, raw: dict[str, Any], draft: Draft) -> None:
+        form = self.checked(GateForm, raw.get("gate", {}), "gate")
+        if form:
+            self.problems += contradictions(form) if self.clean("gate") else ()
+            draft.gate = gate_rules(form)
+
+    def press(self, raw: dict[str, Any], draft: Draft, moving: forms.CorrectionForm) -> None:
         if "press" not in raw:
             return
         form = self.checked(forms.PressForm, raw["press"], "press")
         table = raw["press"] if isinstance(raw["press"], dict) else {}
         stations = self.tables(table, "stations", "press.stations")
         draft.station_inks = [_named(station) for station in stations]
-        draft.stations = [self.station(s, k, draft.steps) for k, s in enumerate(stations)]
+        draft.stations = [self.station(s, k, moving) for k, s in enumerate(stations)]
         cameras = self.tables(table, "cameras", "press.cameras")
         draft.cameras = [self.camera(c, spot("press.cameras", k)) for k, c in enumerate(cameras)]
         if form:
@@ -168,7 +196,7 @@ class _Reader:
                 cameras=tuple(c for c in draft.cameras if c),
             )
 
-    def station(self, raw: object, index: int, steps: Steps) -> Station | None:
+    def station(self, raw: object, index: int, moving: forms.CorrectionForm) -> Station | None:
         place = spot("press.stations", index)
         form = self.checked(forms.StationForm, raw, place)
         if form is None:
@@ -180,11 +208,16 @@ class _Reader:
             what = "is missing" if form.path_m is None else "must be more than 0"
             cure = "add for example path_m = 1.0, the web path from the station before in metres"
             self.say(f"{place}.path_m", what, cure)
-        own = Steps(
-            form.circumferential_step_mm or steps.circumferential_mm,
-            form.lateral_step_mm or steps.lateral_mm,
+        steps = Steps(
+            form.circumferential_step_mm or moving.circumferential_step_mm,
+            form.lateral_step_mm or moving.lateral_step_mm,
         )
-        return Station(index + 1, form.ink, form.path_m or 0.0, own)
+        play = Play(
+            _first(form.circumferential_play_mm, moving.circumferential_play_mm),
+            _first(form.lateral_play_mm, moving.lateral_play_mm),
+        )
+        grips = moving.grips if form.grips is None else form.grips
+        return Station(index + 1, form.ink, form.path_m or 0.0, steps, play, form.locked, grips)
 
     def camera(self, raw: object, place: str) -> CameraPost | None:
         form = self.checked(forms.CameraForm, raw, place)
