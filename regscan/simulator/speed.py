@@ -49,6 +49,12 @@ class SpeedProfile:
         root = np.sqrt(speeds[piece] ** 2 + 2.0 * gains[piece] * length)
         return np.asarray(knots[piece] + 2.0 * length / (speeds[piece] + root))
 
+    def gain_at(self, time_s: np.ndarray) -> np.ndarray:
+        """Acceleration in m/s^2, + when the web gains speed; at a corner that of what follows."""
+        knots, _, _, gains = self._pieces()
+        piece = np.searchsorted(knots, time_s, side="right") - 1
+        return np.asarray(gains[np.clip(piece, 0, len(gains) - 1)])
+
     def direction_at(self, time_s: np.ndarray) -> np.ndarray:
         """+1 when the speed last rose, -1 when it last fell, 0 before its first change."""
         knots, _, _, gains = self._pieces()
