@@ -6,7 +6,7 @@ toward the drive side. See docs/conventions.md for the drawing.
 """
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from regscan.camera.direction import DirectionCheck
@@ -15,6 +15,8 @@ from regscan.camera.lens import Lens
 Direction = Literal["up", "down", "left", "right"]
 Tone = Literal["linear", "srgb"]
 Mosaic = Literal["", "rggb", "bggr", "grbg", "gbrg"]
+
+_NEAR_PX = 16  # places closer than this see a shape alike
 
 # Unit step (row, col) of each direction in the image.
 _STEP = {"up": (-1, 0), "down": (1, 0), "left": (0, -1), "right": (0, 1)}
@@ -103,6 +105,18 @@ class Camera:
             return self.step_to_web(place_px[0] - other_px[0], place_px[1] - other_px[1])
         (along, across), (from_along, from_across) = self.to_web(*place_px), self.to_web(*other_px)
         return along - from_along, across - from_across
+
+    def near(self, row_px: float, col_px: float) -> "Camera":
+        """The camera with pixel (0, 0) moved near this place, to draw a shape as seen there.
+
+        Moved in whole steps, so that the same few cameras come up frame after frame.
+        """
+        if self.lens is None or not math.isfinite(row_px + col_px):
+            return self
+        centre = self.lens.centre_px
+        row, col = (_NEAR_PX * round(place / _NEAR_PX) for place in (row_px, col_px))
+        moved = replace(self.lens, centre_px=(centre[0] - row, centre[1] - col))
+        return replace(self, lens=moved)
 
     def covariance_to_web(
         self, row_var: float, col_var: float, covar: float

@@ -36,6 +36,7 @@ def measure_alone(
     """The mark near a candidate place, and the appearance it had (a good first look for
     the next mark of the same frame). Nothing is raised for a poor mark."""
     missing = Mark(design.ink, design.edge, "missing")
+    camera = camera.near(candidate.row_px, candidate.col_px)
     shape = template(design.shape, camera, look)
     box = Box(candidate.row_px, candidate.col_px, shape.reach_rows, shape.reach_cols)
     if cut_share(box, view.size) > LIMITS.cut_away:

@@ -2,8 +2,10 @@
 
 Within one mark the lens's shift is nearly the same everywhere, so each channel is moved
 as a whole, by the shift at the piece's middle: whole pixels by taking others, the rest by
-an eight-tap windowed sinc, which moves any picture that a lens has softened without a trace.
+interpolation over eight, which moves any picture that a lens has softened without a trace.
 """
+
+import math
 
 import numpy as np
 
@@ -45,6 +47,12 @@ def _moved(plane: np.ndarray, rows: slice, cols: slice, by: tuple[float, float])
 
 def _taps(part: float) -> np.ndarray:
     """Weights of the pixels from 3 before to 4 after, for a place `part` of a pixel on."""
-    at = np.arange(1 - _HALF, _HALF + 1) - part
-    weight = np.sinc(at) * np.sinc(at / _HALF)
-    return np.asarray(weight / weight.sum())
+    # Lagrange's: right for every polynomial up to the 7th degree, so an edge is neither moved
+    # nor made lopsided. A windowed sinc keeps more of the finest detail, but pulls edges 0.01 px.
+    pixels = range(1 - _HALF, _HALF + 1)
+    return np.array(
+        [
+            math.prod((part - other) / (own - other) for other in pixels if other != own)
+            for own in pixels
+        ]
+    )

@@ -12,6 +12,7 @@ from typing import Any
 import numpy as np
 
 from regscan.camera.camera import Camera
+from regscan.camera.lens import Lens
 from regscan.job.layout import (
     Bar,
     Cross,
@@ -125,6 +126,19 @@ def outline_length(outline: Outline) -> float:
 
 
 def outline_px(shape: Shape, camera: Camera, growth_px: float = 0.0) -> Outline:
-    """A shape's outline as (row, col) px about its centre, as this camera sees it."""
+    """A shape's outline as (row, col) px about its centre, as this camera sees it.
+
+    Where the camera has a lens, the shape is drawn as it appears at pixel (0, 0); see
+    Camera.near.
+    """
     inverse = np.linalg.inv(np.array(camera.matrix))
-    return grown(tuple(polygon @ inverse.T for polygon in outline_mm(shape)), growth_px)
+    polygons = tuple(polygon @ inverse.T for polygon in outline_mm(shape))
+    if camera.lens is not None:
+        polygons = tuple(_bent(polygon, camera.lens) for polygon in polygons)
+    return grown(polygons, growth_px)
+
+
+def _bent(polygon: np.ndarray, lens: Lens) -> np.ndarray:
+    """A polygon about a mark's centre as the lens shows it, the mark being at pixel (0, 0)."""
+    row, col = lens.straight(0.0, 0.0)
+    return np.stack(lens.seen(polygon[:, 0] + row, polygon[:, 1] + col), axis=1)

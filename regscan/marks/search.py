@@ -1,6 +1,7 @@
 """Search: prepare a frame and choose where each mark of the layout seems to be."""
 
 import math
+from dataclasses import replace
 
 import cv2
 import numpy as np
@@ -29,7 +30,8 @@ class Search:
         self._job, self._camera, self._designs = job, camera, designs
         places = [camera.step_to_pixels(m.circumferential_mm, m.lateral_mm) for m in designs]
         self._places_px = np.array(places).reshape(-1, 2)
-        self._shapes = [template(d.shape, camera, FIRST_LOOK) for d in designs]
+        straight = replace(camera, lens=None)  # how a lens bends a shape is too fine for a search
+        self._shapes = [template(d.shape, straight, FIRST_LOOK) for d in designs]
         self._factor = self._coarse_factor()
         self._separators: dict[int, Separator] = {}
 

@@ -45,7 +45,7 @@ def measure_together(
         guesses = [
             Guess(
                 view.palette.names.index(design.ink),
-                stencil(design.shape, camera, growth),
+                stencil(design.shape, camera.near(*place), growth),
                 *place,
             )
             for design, place in zip(designs, places, strict=True)
@@ -100,7 +100,8 @@ def _mark(design: MarkDesign, mark: JointMark, box: Box, joint: Joint, frame: _F
     flags = joint_flags(mark, joint.settled) | cut_flags(moved, frame.view.size)
     camera = frame.camera
     area_px = area_mm2(design.shape) / (camera.row_mm_per_px * camera.col_mm_per_px)
-    outline = stencil(design.shape, camera, frame.growth_px).outline_px
+    seen = camera.near(mark.row_px, mark.col_px)
+    outline = stencil(design.shape, seen, frame.growth_px).outline_px
     return replace(
         missing,
         status=status_of(flags),
