@@ -11,14 +11,13 @@ from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 
-import regscan
+import numpy as np
+
 from bench.families.case import Case
 from bench.families.ideal import Place, ideal_places
 from bench.families.plain import PlainScript
 from bench.families.visible import Sight, sights
 from regscan.recording.frame import Frame
-
-_ROOMS = ("simulator", "camera", "job", "recording")
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,8 +34,7 @@ def known_of(family: str, case: Case, frame: Frame, keep: Path | None) -> Known:
     """Worked out, or read from the folder where nothing it depends on has changed."""
     if keep is None:
         return _worked_out(case, frame)
-    name = f"{family.replace(' ', '_')}_{case.scene.shot.index}_{_sources()}.pickle"
-    file = keep / name
+    file = keep / _name(family, frame)
     if file.exists():
         kept: Known = pickle.loads(file.read_bytes())
         return kept
@@ -56,15 +54,20 @@ def _worked_out(case: Case, frame: Frame) -> Known:
     return Known(sights(case), ideal_places(case, frame), places, took_ms)
 
 
+def _name(family: str, frame: Frame) -> str:
+    """A file's name that changes with the picture and with what is done to it here.
+
+    A simulator that draws otherwise makes another picture; its code is not asked.
+    """
+    state = hashlib.sha256(_sources())
+    state.update(np.ascontiguousarray(frame.pixels).tobytes())
+    return f"{family.replace(' ', '_')}_{frame.info.index}_{state.hexdigest()[:16]}.pickle"
+
+
 @cache
-def _sources() -> str:
-    """A short name of the state of all the code that it depends on."""
+def _sources() -> bytes:
     own = Path(__file__).parent
-    files = [*own.glob("*.py")]
-    for room in _ROOMS:
-        files += (Path(regscan.__file__).parent / room).rglob("*.py")
-    text = b"".join(file.read_bytes() for file in sorted(files) if file.name not in _NOT_ASKED)
-    return hashlib.sha256(text).hexdigest()[:16]
+    return b"".join((own / name).read_bytes() for name in _ASKED)
 
 
-_NOT_ASKED = ("limits.py", "figures.py", "table.py", "judged.py", "run.py")
+_ASKED = ("case.py", "drawing.py", "ideal.py", "known.py", "plain.py", "visible.py")

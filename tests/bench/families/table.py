@@ -35,9 +35,9 @@ LEGEND = """\
 *seen*: marks whole in the frame with 60 % or more of their area to be seen; *found*, *ok*, rms
 and 99th percentile are of these. *found*: a place within 50 um of the truth, sure or doubtful.
 *misplaced*: doubtful, and further off. *ok, wrong*: called ok, as a mark or as an offset, and
-more than 50 um off. *ideal um*: rms of the ideal fit on the same marks, *x ideal* regscan's over it, *of ok*
-the same of the marks called ok. *coverage*: share of
-errors of ok marks (and offsets) within 1.96 claimed sd. *ms*: median per frame, one core.
+more than 50 um off. *ideal um*: rms of the ideal fit on the same marks, *x ideal* regscan's
+over it, *of ok* the same of the marks called ok. *coverage*: share of errors of ok marks (and
+offsets) within 1.96 claimed sd. *ms*: median per frame, one core.
 *plain*: the script of general-library calls; its rms and regscan's over it are of the marks that
 both found.
 """
