@@ -20,12 +20,14 @@ MAY_IMPORT = {
     "marks": f"{GROUND} job camera recording",
     "simulator": f"{GROUND} job camera recording",  # draws marks, never reads them
     "offsets": f"{GROUND} job camera marks",
+    "instrument": f"{GROUND} job camera recording marks offsets",
     "drift": f"{GROUND} job recording offsets",
     "verdict": f"{GROUND} job offsets drift",
     "run": f"{GROUND} job camera offsets drift verdict",
     "pipeline": f"{GROUND} workers job camera recording marks offsets drift verdict run",
     "report": f"{GROUND} job camera recording offsets drift verdict run",
-    "cli": f"{GROUND} job camera recording simulator drift verdict offsets run pipeline report",
+    "cli": f"{GROUND} job camera recording instrument simulator drift verdict offsets run pipeline"
+    " report",
 }
 ROOT = Path(regscan.__file__).parent
 

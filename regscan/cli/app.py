@@ -17,6 +17,7 @@ from regscan.cli.measure import measure
 from regscan.cli.ramp import ramp
 from regscan.cli.report import report
 from regscan.cli.simulate import simulate
+from regscan.cli.teach import teach
 from regscan.errors import RegscanError
 
 INTERRUPTED = 130  # the shell's own number for a program stopped with Ctrl-C
@@ -59,7 +60,7 @@ app = typer.Typer(
     help="Measure colour register on a label press from camera frames. It advises and moves"
     " nothing.",
 )
-for command in (demo, measure, ramp, correct, gate, report, simulate):
+for command in (demo, measure, ramp, correct, gate, report, teach, simulate):
     app.command()(command)
 
 

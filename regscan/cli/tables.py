@@ -18,7 +18,7 @@ WORDS: dict[Axis, tuple[str, str]] = {
 
 def offsets_table(run: Run) -> Table:
     """One line per colour (and camera, and web edge): its settled offset on both axes."""
-    table = _table(f"{run.job.name} on {run.job.press.name}, against {run.job.reference}")
+    table = plain_table(f"{run.job.name} on {run.job.press.name}, against {run.job.reference}")
     table.caption = f"Zero: {run.job.zero_words}."
     places = any(track.camera or track.edge for track in run.drift.tracks)
     table.add_column("St", justify="right")
@@ -71,7 +71,7 @@ def remarks(run: Run) -> list[str]:
 
 def corrections_table(run: Run) -> Table:
     """One line per station and axis: what to do, in words, and what will remain."""
-    table = _table(f"Moves for {run.job.name} on {run.job.press.name}")
+    table = plain_table(f"Moves for {run.job.name} on {run.job.press.name}")
     table.caption = f"Zero: {run.job.zero_words}."
     table.add_column("St", justify="right")
     table.add_column("Ink", overflow="fold")
@@ -88,7 +88,7 @@ def corrections_table(run: Run) -> Table:
 
 def verdict_table(run: Run) -> Table:
     """One line per case of the gate: offset, tolerance, probability, answer."""
-    table = _table(f"Gate for {run.job.name} on {run.job.press.name}")
+    table = plain_table(f"Gate for {run.job.name} on {run.job.press.name}")
     table.caption = f"Rule: {run.verdict.rule}. ±sd allows for few frames."
     table.add_column("St", justify="right")
     table.add_column("Ink", overflow="fold")
@@ -110,7 +110,8 @@ def verdict_table(run: Run) -> Table:
     return table
 
 
-def _table(title: str) -> Table:
+def plain_table(title: str) -> Table:
+    """An empty table in the one style of all commands."""
     return Table(
         title=title,
         title_justify="left",
