@@ -24,7 +24,8 @@ MAY_IMPORT = {
     "drift": f"{GROUND} job recording offsets",
     "verdict": f"{GROUND} job offsets drift",
     "run": f"{GROUND} job camera offsets drift verdict",
-    "pipeline": f"{GROUND} workers job camera recording marks offsets drift verdict run",
+    "measuring": f"{GROUND} job camera recording marks offsets run",
+    "pipeline": f"{GROUND} workers job camera recording measuring offsets drift verdict run",
     "report": f"{GROUND} job camera recording offsets drift verdict run",
     "cli": f"{GROUND} job camera recording instrument simulator drift verdict offsets run pipeline"
     " report",

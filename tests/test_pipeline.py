@@ -12,7 +12,8 @@ from regscan import workers
 from regscan.camera.read import read_camera
 from regscan.errors import BadFrames
 from regscan.job.read import read_job
-from regscan.pipeline import check_cameras, inputs_of, measure_frames
+from regscan.measuring import check_cameras
+from regscan.pipeline import inputs_of, measure_frames
 from regscan.recording.sources import open_recording
 
 COLOURS = 6
