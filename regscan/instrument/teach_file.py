@@ -108,7 +108,8 @@ def _with_keys(
     from tomlkit.items import Table
 
     first = next((key for key in table if key in old), after)
-    if not isinstance(table, Table) or not first:
+    # Only a table under a heading of its own can be made anew in its place.
+    if not isinstance(table, Table) or table.is_super_table() or not first:
         for key in [key for key in table if key in old]:
             del table[key]
         table.update(new)

@@ -1,0 +1,211 @@
+"""What is learnt from drawn sheets is what was drawn, and what does not fit is said."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from regscan.errors import BadFrames, BadJob
+from regscan.instrument.teach import apply, check_zero
+from regscan.job.job import Colour
+from regscan.job.layout import Disc, Ring
+from regscan.marks.finder import MarkFinder
+from regscan.offsets.measure import measure_offsets
+from regscan.recording.frame import Frame, FrameInfo
+from regscan.simulator.draw import draw_frame
+from regscan.simulator.ink import light_of
+from regscan.simulator.look import Look, Overprint, Sensor, Shot
+from tests.instrument.sheets import (
+    CAMERA,
+    EXPOSURE,
+    QUIET,
+    ROUGH,
+    crosses,
+    taught,
+    untaught,
+)
+from tests.marks.conftest import six_colours
+
+JOB = six_colours()
+# Solids on each other, published FOGRA39L Lab (see tests/outside/data): no product of the inks.
+OVERPRINTS = {
+    frozenset({"cyan", "yellow"}): (50.0, -65.0, 27.0),
+    frozenset({"magenta", "yellow"}): (47.0, 68.0, 48.0),
+    frozenset({"cyan", "magenta", "yellow"}): (23.0, 0.0, 0.0),
+}
+
+
+def drawn_light(colour):
+    """Shares of full scale at which the simulator's camera shows a colour."""
+    return EXPOSURE * light_of(colour, "test", JOB)
+
+
+@pytest.mark.parametrize("told", [JOB, untaught(JOB)], ids=["colours known", "nothing known"])
+def test_colours_are_learnt_as_they_were_drawn(tmp_path, told):
+    learnt = taught(tmp_path, JOB, told=told)
+    assert learnt.found == ("by the job's colours" if told is JOB else "by layout and shape")
+    assert learnt.substrate.camera == pytest.approx(tuple(drawn_light(JOB.substrate)), abs=0.003)
+    for ink in JOB.inks:
+        # The simulator clips what is brighter than its paper; the taught value is what it drew.
+        wanted = np.minimum(drawn_light(ink.colour), learnt.substrate.camera)
+        assert learnt.inks[ink.name].camera == pytest.approx(tuple(wanted), abs=0.003), ink.name
+        assert learnt.inks[ink.name].frames == 3
+        assert learnt.inks[ink.name].spread < 0.3
+    assert learnt.remarks == ()
+
+
+def test_the_zero_is_where_the_sheet_was_printed_and_its_doubt_is_true(tmp_path):
+    off = {"cyan": (0.060, -0.050), "green": (-0.030, 0.020)}
+    pulls = []
+    for sheet in range(8):
+        folder = tmp_path / str(sheet)
+        learnt = taught(folder, JOB, offsets=off, look=ROUGH, frames=2, first=10 * sheet)
+        for mark in learnt.marks:
+            if mark.ink == JOB.reference:
+                assert mark.approved is None
+                continue
+            wanted, here = off.get(mark.ink, (0.0, 0.0)), mark.approved
+            pulls.append((here.circumferential_mm - wanted[0]) / here.circumferential_sd_mm)
+            pulls.append((here.lateral_mm - wanted[1]) / here.lateral_sd_mm)
+            assert abs(here.circumferential_mm - wanted[0]) < 0.005
+    # 80 pulls, of which the shared reference leaves about 30 independent; the larger of the
+    # frames' spread and their own doubt counts, so the claim leans to the safe side.
+    assert 0.6 < np.sqrt(np.mean(np.square(pulls))) < 1.25
+
+
+def test_registering_to_the_approved_sheet_finds_the_sheet_in_register(tmp_path):
+    off = {"cyan": (0.060, -0.050)}
+    learnt = taught(tmp_path, JOB, offsets=off)
+    for zero, wanted in (("approved", (0.010, 0.0)), ("design", (0.070, -0.050))):
+        job = apply(JOB, learnt, zero)
+        now = {"cyan": (0.070, -0.050)}
+        frame, _ = draw_frame(JOB, CAMERA, now, QUIET, Shot(480, 640, seed=77))
+        marks = MarkFinder(job, CAMERA).measure(frame)
+        by_ink = {o.ink: o for o in measure_offsets(marks, job, CAMERA)}
+        assert {o.status for o in by_ink.values()} == {"ok"}
+        assert by_ink["cyan"].circumferential_mm == pytest.approx(wanted[0], abs=0.0005)
+        assert by_ink["cyan"].lateral_mm == pytest.approx(wanted[1], abs=0.0005)
+
+
+def test_overprints_are_learnt_where_marks_lie_on_each_other(tmp_path):
+    overprints = tuple(Overprint(k, Colour("lab", lab)) for k, lab in OVERPRINTS.items())
+    look = Look(sensor=Sensor(noise_grey=1.5), overprints=overprints)
+    learnt = taught(tmp_path, crosses(), look=look, offsets={"cyan": (0.05, 0.1)})
+    for inks, lab in OVERPRINTS.items():
+        wanted = tuple(drawn_light(Colour("lab", lab)))
+        assert learnt.overprints[inks].camera == pytest.approx(wanted, abs=0.004), sorted(inks)
+        assert learnt.overprints[inks].difference is None  # the job said nothing of it
+    cyan = next(m.approved for m in learnt.marks if m.ink == "cyan")
+    assert (cyan.circumferential_mm, cyan.lateral_mm) == pytest.approx((0.05, 0.1), abs=0.001)
+
+
+def test_a_camera_with_another_white_is_no_obstacle(tmp_path):
+    """Blue at 30 % of its light: the job's colours no longer fit, layout and shape do."""
+
+    def tinted(pixels):
+        return np.rint(pixels * np.array([1.0, 0.8, 0.55])).astype(np.uint8)
+
+    learnt = taught(tmp_path, JOB, change=tinted)
+    assert learnt.found == "by layout and shape"
+    assert any("substrate's hue is far from the job's" in r for r in learnt.remarks)
+    # Every ink over its own substrate is still the ink that the job names.
+    assert all(colour.difference < 10.0 for colour in learnt.inks.values())
+    frame, _ = draw_frame(JOB, CAMERA, {}, QUIET, Shot(480, 640, seed=5))
+    tinted_frame = Frame(FrameInfo("t", 0), tinted(frame.pixels))
+    marks = MarkFinder(apply(JOB, learnt), CAMERA).measure(tinted_frame)
+    assert {mark.status for mark in marks} == {"ok"}
+
+
+def test_one_grey_channel_is_taught_by_layout_and_shape(tmp_path):
+    look = Look(sensor=Sensor(noise_grey=1.5, mono=True))
+    learnt = taught(tmp_path, JOB, told=untaught(JOB), look=look)
+    for colour in learnt.inks.values():
+        assert colour.camera[0] == colour.camera[1] == colour.camera[2]
+    darkest = min(learnt.inks, key=lambda ink: learnt.inks[ink].camera[0])
+    assert darkest == "black"
+    assert any("one grey channel" in remark for remark in learnt.remarks)
+
+
+def test_two_inks_taken_for_each_other_are_named(tmp_path):
+    swap = {"cyan": "magenta", "magenta": "cyan"}
+    inks = tuple(replace(i, colour=JOB.ink(swap.get(i.name, i.name)).colour) for i in JOB.inks)
+    learnt = taught(tmp_path, JOB, told=replace(JOB, inks=inks))
+    said = " / ".join(learnt.remarks)
+    assert "cyan is far from the job's colour" in said
+    assert "looks like magenta" in said
+    assert "looks like cyan" in said
+
+
+@pytest.mark.parametrize(
+    ("shape", "words"), [(Ring(0.5, 0.2), "is not printed"), (Disc(0.6), "times the area")]
+)
+def test_a_mark_of_another_shape_is_named(tmp_path, shape, words):
+    drawn = _with_cyan(shape)
+    learnt = taught(tmp_path, drawn, told=JOB)
+    assert any("cyan" in remark and words in remark for remark in learnt.remarks)
+
+
+def test_a_sheet_that_is_itself_out_of_tolerance_is_named(tmp_path):
+    learnt = taught(tmp_path, JOB, offsets={"brown": (0.0, 0.15)}, frames=1)
+    assert any("brown lies +0.150 mm off the design" in remark for remark in learnt.remarks)
+    assert any("one frame only" in remark for remark in learnt.remarks)
+
+
+def test_an_overexposed_sheet_is_named(tmp_path):
+    learnt = taught(tmp_path, JOB, look=Look(sensor=Sensor(exposure=1.4, noise_grey=1.5)))
+    assert "overexposed" in learnt.remarks[0]
+
+
+def test_an_unreadable_frame_is_said_and_the_rest_is_used(tmp_path):
+    (tmp_path / "9.png").write_bytes(b"\x89PNG\r\n")
+    learnt = taught(tmp_path, JOB)
+    assert learnt.frames == 3
+    assert any(remark.startswith("9.png was not used") for remark in learnt.remarks)
+
+
+def _with_cyan(shape):
+    marks = tuple(replace(m, shape=shape) if m.ink == "cyan" else m for m in JOB.marks)
+    return replace(JOB, marks=marks)
+
+
+def test_an_ink_that_is_not_printed_is_refused(tmp_path):
+    drawn = replace(JOB, marks=tuple(m for m in JOB.marks if m.ink != "green"))
+    for told in (JOB, untaught(JOB)):
+        with pytest.raises(BadFrames, match="green") as refused:
+            taught(tmp_path, drawn, told=told)
+        assert all(problem.cure for problem in refused.value.problems)
+
+
+def test_marks_on_each_other_cannot_be_taught_from_nothing(tmp_path):
+    with pytest.raises(BadJob, match="cyan, magenta, yellow, black lie on or against each other"):
+        taught(tmp_path, crosses(), told=untaught(crosses()), frames=1)
+
+
+def test_a_layout_that_repeats_itself_is_not_guessed_at(tmp_path):
+    """Four discs in a row, drawn among six: three readings, and nothing tells which is right."""
+    discs = six_colours((Disc(0.5),) * 6)
+    row = tuple(
+        replace(m, circumferential_mm=0.0, lateral_mm=0.9 * k) for k, m in enumerate(discs.marks)
+    )
+    drawn = replace(discs, marks=row)
+    told = untaught(replace(drawn, marks=row[:4], inks=drawn.inks[:4]))
+    with pytest.raises(BadFrames, match="read in two ways"):
+        taught(tmp_path, drawn, told=told, frames=1)
+
+
+def test_frames_whose_camera_cannot_see_an_ink_are_refused(tmp_path):
+    from regscan.job.job import CameraPost
+
+    post = CameraPost("middle", 3, 0.5)
+    job = replace(JOB, press=replace(JOB.press, cameras=(post,)))
+    with pytest.raises(BadFrames, match="see no mark of black, green, brown"):
+        taught(tmp_path, job, frames=1)
+
+
+def test_the_approved_zero_needs_every_mark(tmp_path):
+    learnt = taught(tmp_path, JOB, frames=1)
+    lacking = tuple(replace(m, approved=None) if m.ink == "cyan" else m for m in learnt.marks)
+    part = replace(learnt, marks=lacking)
+    check_zero(part, JOB, "design", "sheet")
+    with pytest.raises(BadFrames, match="cyan: its place on the approved sheet was not learnt"):
+        check_zero(part, JOB, "approved", "sheet")
