@@ -6,58 +6,48 @@ it would chase noise. See docs/how/corrections.md.
 
 import csv
 import io
-import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import fields
 from pathlib import Path
 
 from regscan.drift.drift import Drift, Track
 from regscan.drift.words import at_speed, lies
 from regscan.job.job import AXES, Axis, Job, Station
+from regscan.verdict.actuator import Actuator
+from regscan.verdict.aims import dead_band_mm
+from regscan.verdict.settling import Waiting
 from regscan.verdict.verdict import Correction
-from regscan.verdict.views import View, settled_view
+from regscan.verdict.views import settled_view
+from regscan.verdict.waits import wait_m
+from regscan.verdict.words import approach, move_words
 from regscan.wholefile import write_whole
 
-SIGMAS = 2.0
-TOLERANCE_SHARE = 0.25
 NOT_MEASURED = "not measured"
 
 
-def propose_moves(drift: Drift, job: Job) -> tuple[Correction, ...]:
+def propose_moves(
+    drift: Drift, job: Job, waiting: Mapping[tuple[str, Axis], Waiting] | None = None
+) -> tuple[Correction, ...]:
     """One Correction per station and axis, in print order; every station is listed.
+
+    waiting   colours that are still changing (settling.settle): no move, and what to wait for.
 
     The reference gets no move. A colour that is invisible, was never found or never
     settled has None for its numbers, and words that say why.
     """
     return tuple(
-        _correction(_of(drift.tracks, station.ink, axis), station, axis, job)
+        _waits(wait)
+        if (wait := (waiting or {}).get((station.ink, axis)))
+        else _correction(_of(drift.tracks, station.ink, axis), station, axis, job)
         for station in job.press.stations
         for axis in AXES
     )
 
 
-def dead_band_mm(view: View, step_mm: float, tolerance_mm: float) -> float:
-    """Offsets smaller than this are left alone: half a step, twice the doubt of the level,
-    a quarter of the tolerance, whichever is largest (common practice, no source)."""
-    doubt = SIGMAS * (view.sd_mm or 0.0)
-    return max(step_mm / 2.0, doubt, TOLERANCE_SHARE * tolerance_mm)
-
-
-def move_words(axis: Axis, move_mm: float) -> str:
-    """A move in the press's words; + retards, + is toward the drive side; "leave" for none."""
-    if move_mm == 0.0:
-        return "leave"
-    if axis == "circumferential":
-        return f"{'retard' if move_mm > 0 else 'advance'} {_length(move_mm)}"
-    side = "drive" if move_mm > 0 else "operator"
-    return f"move {_length(move_mm)} toward {side} side"
-
-
-def _length(move_mm: float) -> str:
-    """A length without digits that are not there: 0.12 mm, 0.005 mm."""
-    text = f"{abs(move_mm):.4f}".rstrip("0")
-    whole, _, decimals = text.partition(".")
-    return f"{whole}.{decimals:0<2} mm"
+def _waits(wait: Waiting) -> Correction:
+    """No move now; what remains is where it will probably end."""
+    final, sd = wait.final_mm, wait.final_sd_mm
+    return Correction(wait.station, wait.ink, wait.axis, 0.0, 0, wait.words, final, sd)
 
 
 def _of(tracks: Sequence[Track], ink: str, axis: Axis) -> list[Track]:
@@ -72,13 +62,19 @@ def _correction(tracks: list[Track], station: Station, axis: Axis, job: Job) -> 
     if view is None:
         words = f"{NOT_MEASURED}: {_why_not(tracks, station, job)}"
         return Correction(station.number, station.ink, axis, None, None, words, None, None)
-    step = station.steps.of(axis)
-    band = dead_band_mm(view, step, job.tolerance_for(station.ink).of(axis))
+    if station.locked:
+        words = f"leave (locked): {lies(axis, view.offset_mm)} stays"
+        return Correction(
+            station.number, station.ink, axis, 0.0, 0, words, round(view.offset_mm, 9), view.sd_mm
+        )
+    actuator = Actuator(station.steps.of(axis), station.play.of(axis))
+    step = actuator.step_mm
+    band = dead_band_mm(view.sd_mm, step, job.tolerance_for(station.ink).of(axis))
     # Half a step goes outward, so that whatever lies outside the dead band is moved.
-    steps = int(math.copysign(math.floor(abs(view.offset_mm) / step + 0.5), -view.offset_mm))
-    steps = 0 if abs(view.offset_mm) < band else steps
+    steps = 0 if abs(view.offset_mm) < band else actuator.steps_for(-view.offset_mm)
     move = round(steps * step, 9)
-    parts = (move_words(axis, move), view.apart, _elsewhere(tracks, move))
+    how = approach(axis, steps, actuator)
+    parts = (move_words(axis, move), how, view.apart, _elsewhere(tracks, move))
     words = "; ".join(part for part in parts if part)
     remaining = round(view.offset_mm + move, 9)
     return Correction(station.number, station.ink, axis, move, steps, words, remaining, view.sd_mm)
@@ -104,7 +100,8 @@ def _why_not(tracks: list[Track], station: Station, job: Job) -> str:
     if any(track.settled for track in tracks):
         return "only doubtful marks were seen"
     if any(track.frames_ok for track in tracks):
-        return "the colour never settled at one speed"
+        metres = wait_m(station, job)
+        return f"the colour never settled at one speed: hold one, then wait {metres:.1f} m of web"
     return "the colour was not found"
 
 

@@ -8,7 +8,10 @@ from drift.presses import INKS, JOB, Made, make_job, make_table
 
 from regscan.drift.describe import describe_run
 from regscan.errors import BadOutput
-from regscan.verdict.correct import move_words, propose_moves, write_corrections
+from regscan.job.job import Play
+from regscan.verdict.correct import propose_moves, write_corrections
+from regscan.verdict.settling import Waiting
+from regscan.verdict.words import move_words
 from verdict.tracks import drift_of, level, track
 
 
@@ -79,7 +82,11 @@ def test_every_station_is_listed_in_print_order():
     [
         ([], "varnish", "not measured: the ink leaves no visible mark"),
         ([], "cyan", "not measured: the colour was not found"),
-        ([track(frames_ok=30)], "cyan", "not measured: the colour never settled at one speed"),
+        (
+            [track(frames_ok=30)],
+            "cyan",
+            "not measured: the colour never settled at one speed: hold one, then wait 3.0 m of web",
+        ),
         (
             [track(settled=level(0.1, doubtful=True))],
             "cyan",
@@ -91,6 +98,55 @@ def test_what_cannot_be_moved_says_why(tracks, ink, words):
     found = moves(*tracks, job=make_job(invisible=("varnish",)))[ink, "circumferential"]
     assert found.words == words
     assert found.move_mm is found.steps is found.remaining_mm is found.sd_mm is None
+
+
+def test_what_is_still_changing_waits():
+    wait = Waiting(2, "cyan", "circumferential", 0.15, 0.05, 0.01, 40.4, 20.2)
+    tracks = drift_of(track(settled=0.15), track("yellow", settled=0.15))
+    found = {
+        c.ink: c
+        for c in propose_moves(tracks, JOB, {("cyan", "circumferential"): wait})
+        if c.axis == "circumferential"
+    }
+    assert (found["cyan"].move_mm, found["cyan"].steps) == (0.0, 0)
+    assert (found["cyan"].remaining_mm, found["cyan"].sd_mm) == (0.05, 0.01)
+    assert found["cyan"].words == (
+        "wait about 40 m (about 20 s): still changing, now 0.150 mm late; likely to end "
+        "0.050 mm late ±0.020 mm"
+    )
+    assert found["yellow"].steps == -15
+
+
+def test_a_locked_station_is_left_and_said():
+    job = make_job()
+    object.__setattr__(job.press.stations[1], "locked", True)
+    found = cyan(0.12, job=job)
+    assert (found.steps, found.words) == (0, "leave (locked): 0.120 mm late stays")
+    assert found.remaining_mm == 0.12
+
+
+def test_play_is_taken_up_in_one_direction():
+    job = make_job()
+    object.__setattr__(job.press.stations[1], "play", Play(0.02, 0.02))
+    assert cyan(0.12, job=job).words == (
+        "advance 0.12 mm; finish with an advance; the first 0.02 mm are lost if it last moved"
+        " the other way"
+    )
+    assert cyan(-0.12, job=job).words == (
+        "retard 0.12 mm; retard 0.15 mm, then advance 0.03 mm: finish with an advance"
+    )
+    assert cyan(0.12, "lateral", job=job).words == (
+        "move 0.12 mm toward operator side; move 0.15 mm toward operator side, then move 0.03 mm "
+        "toward drive side: finish toward drive side"
+    )
+
+
+def test_one_frame_is_known_no_better_than_print_is():
+    # 0.03 mm from one frame: twice 0.015 mm of print noise lies in the way.
+    assert cyan(level(0.030, sd_mm=0.001, frames=1)).steps == 0
+    found = cyan(level(0.30, sd_mm=0.001, frames=1))
+    assert found.steps == -30
+    assert found.sd_mm == pytest.approx((0.001**2 + 0.015**2) ** 0.5)
 
 
 def test_the_reference_stays():

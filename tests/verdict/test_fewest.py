@@ -1,0 +1,147 @@
+"""The fewest moves, held against trying everything."""
+
+import itertools
+import math
+
+import numpy as np
+import pytest
+
+from regscan.verdict.actuator import Actuator
+from regscan.verdict.aims import Aim
+from regscan.verdict.fewest import best_choices, cost_of
+
+AXES = ("circumferential", "lateral")
+
+
+def aim(station, low, high=None, *, axis="circumferential", tolerance=0.1, step=0.01, fixed=False):
+    high = low if high is None else high
+    reach = 0.75 * tolerance
+    ends = min(low, high), max(low, high)
+    return Aim(station, f"ink {station}", axis, *ends, 0.002, tolerance, reach,
+               Actuator(step), fixed)  # fmt: skip
+
+
+def tried(aims, step_mm, number):
+    """Least (outside, stations, moves) by trying every shift and every subset of stations.
+
+    Shares nothing with the search: it knows only what a move does to an offset.
+    """
+    best = (math.inf,) * 3
+    per_axis = []
+    for axis, reference in zip(aims, step_mm, strict=True):
+        found = set()
+        shifts = [0] if reference is None else range(-60, 61)
+        for k in shifts:
+            c = 0.0 if reference is None else k * reference
+            # What each station can do: stay, or go where both edges share what is left.
+            options = []
+            for a in axis:
+                stay = max(abs(a.low_mm - c), abs(a.high_mm - c)) > a.reach_mm + 1e-9
+                reach = [(stay, False)]
+                if not a.fixed:
+                    step = a.actuator.step_mm
+                    at = [
+                        max(abs(a.low_mm - c + n * step), abs(a.high_mm - c + n * step))
+                        for n in range(-120, 121)
+                    ]
+                    reach.append((min(at) > a.reach_mm + 1e-9, True))
+                options.append(reach)
+            for combined in itertools.product(*options):
+                outside = sum(o for o, _ in combined)
+                touched = {a.station for a, (_, m) in zip(axis, combined, strict=True) if m}
+                moves = len(touched) + (k != 0)
+                found.add((outside, frozenset(touched | ({number} if k else set())), moves))
+        per_axis.append(found)
+    for chosen in itertools.product(*per_axis):
+        cost = (
+            sum(c[0] for c in chosen),
+            len(frozenset().union(*(c[1] for c in chosen))),
+            sum(c[2] for c in chosen),
+        )
+        best = min(best, cost)
+    return best
+
+
+def made(rng, stations, edges):
+    tolerances = rng.choice([0.05, 0.1, 0.2], stations)
+    common = rng.choice([0.0, 0.0, 0.15, -0.2])
+    aims = []
+    for axis in AXES:
+        places = rng.uniform(-0.25, 0.25, stations) + common * (rng.random(stations) < 0.7)
+        apart = rng.uniform(0, 0.04, stations) if edges else np.zeros(stations)
+        aims.append(
+            [
+                aim(k, y, y + d, axis=axis, tolerance=t, fixed=bool(rng.random() < 0.15))
+                for k, y, d, t in zip(
+                    range(2, stations + 2), places, apart, tolerances, strict=True
+                )
+            ]
+        )
+    return aims
+
+
+@pytest.mark.parametrize("edges", [False, True])
+def test_no_plan_beats_it_on_small_presses(edges):
+    for seed in range(25):
+        rng = np.random.default_rng([seed, edges])
+        aims = made(rng, int(rng.integers(2, 5)), edges)
+        free = rng.random(2) < 0.8
+        found = best_choices(aims, [Actuator(0.01) if f else None for f in free], 1)
+        steps = [0.01 if f else None for f in free]
+        assert cost_of(found)[:3] == tried(aims, steps, 1), seed
+
+
+def test_when_the_reference_moved_only_the_reference_is_moved():
+    aims = [aim(k, 0.15 + 0.004 * k) for k in range(2, 9)]
+    (choice,) = best_choices([aims], [Actuator(0.01)], 1)
+    assert (choice.touched, choice.moves, choice.outside) == (frozenset({1}), 1, 0)
+    # Offsets run from 0.158 to 0.182; 0.17 shares what is left.
+    assert choice.reference_steps == 17
+    assert choice.worst_share == pytest.approx(0.12)
+
+
+def test_a_locked_reference_leaves_the_others_to_be_moved():
+    aims = [aim(k, 0.15) for k in range(2, 9)]
+    (choice,) = best_choices([aims], [None], 1)
+    assert choice.steps == (-15,) * 7
+
+
+def test_a_locked_station_is_brought_in_by_moving_the_rest():
+    # Station 3 is locked and out: only the reference can help it, at the others' cost.
+    aims = [aim(2, 0.0), aim(3, 0.12, fixed=True), aim(4, 0.01)]
+    (choice,) = best_choices([aims], [Actuator(0.01)], 1)
+    assert (choice.outside, choice.steps[1]) == (0, 0)
+    assert choice.reference_steps > 0
+    (stuck,) = best_choices([aims], [None], 1)
+    assert stuck.outside == 1
+
+
+def test_one_station_on_both_axes_counts_as_one():
+    # Lateral can be cured at station 2 or, as well, by the reference; 2 is touched anyway.
+    aims = [
+        [aim(2, 0.3), aim(3, 0.0)],
+        [aim(2, 0.12, axis="lateral"), aim(3, 0.05, axis="lateral")],
+    ]
+    found = best_choices(aims, [Actuator(0.01), Actuator(0.01)], 1)
+    assert found[0].touched | found[1].touched == {2}
+
+
+def test_nothing_is_touched_that_is_inside_with_margin():
+    (choice,) = best_choices([[aim(k, 0.06) for k in range(2, 6)]], [Actuator(0.01)], 1)
+    assert choice.moves == 0
+
+
+def test_skew_too_wide_is_shared_between_the_edges():
+    (choice,) = best_choices([[aim(2, 0.1, 0.4)]], [None], 1)
+    assert choice.steps == (-25,)
+    assert choice.outside == 1  # 0.15 at either edge, whatever is moved
+
+
+def test_twelve_stations_two_edges_and_tiny_steps_are_no_burden():
+    # Not timed here: what is looked at does not grow with the size of the press's steps.
+    rng = np.random.default_rng(7)
+    aims = [[aim(a.station, a.low_mm, a.high_mm, axis=a.axis, step=1e-4, fixed=a.fixed)
+             for a in axis] for axis in made(rng, 11, True)]  # fmt: skip
+    found = best_choices(aims, [Actuator(1e-4), Actuator(1e-4)], 1)
+    locked = best_choices(aims, [None, None], 1)
+    assert cost_of(found) <= cost_of(locked)
