@@ -5,6 +5,7 @@ can be one print: every mark within the search window of where one common
 shift of the layout would put it. The best set wins.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,6 +14,7 @@ from regscan.marks.candidates import Candidate
 
 WINDOW_MM = 5.0  # how far one colour may lie from its place, against the set as a whole
 _SHARED_STRENGTH = 0.25
+_SHARED_STRENGTH_ALIKE = 0.7
 _PLACE_COST = 0.35  # what being at the window's edge costs, in likeness
 
 
@@ -24,11 +26,14 @@ class Assignment:
     rivals: dict[int, float]
 
 
-def assign(found: list[Candidate], design_px: np.ndarray, window_px: float) -> Assignment:
+def assign(
+    found: list[Candidate], design_px: np.ndarray, window_px: float, shapes: Sequence[object]
+) -> Assignment:
     """Choose at most one candidate per mark, and no place twice for marks of one shape.
 
     found       candidates of all marks.
     design_px   M x 2 design places (row, col) px of the marks, up to a common shift.
+    shapes      M shapes; equal ones are marks that only their ink tells apart.
     """
     if not found:
         return Assignment({}, {})
@@ -48,10 +53,12 @@ def assign(found: list[Candidate], design_px: np.ndarray, window_px: float) -> A
     common = np.median(shift[picked], axis=0)
     gap_common = np.linalg.norm(shift - common, axis=1) / window_px
     score = np.where(gap_common <= 1.0, likeness - _PLACE_COST * gap_common**2, -1.0)
-    return _greedy(found, score, mark)
+    return _greedy(found, score, mark, shapes)
 
 
-def _greedy(found: list[Candidate], score: np.ndarray, mark: np.ndarray) -> Assignment:
+def _greedy(
+    found: list[Candidate], score: np.ndarray, mark: np.ndarray, shapes: Sequence[object]
+) -> Assignment:
     chosen: dict[int, Candidate] = {}
     rivals: dict[int, float] = {}
     for index in np.argsort(-score):
@@ -61,7 +68,7 @@ def _greedy(found: list[Candidate], score: np.ndarray, mark: np.ndarray) -> Assi
         if number in chosen:
             rivals.setdefault(number, float(score[index] / max(score_of(chosen, number), 1e-6)))
             continue
-        if any(_robs(candidate, other) for other in chosen.values()):
+        if any(_robs(candidate, other, shapes) for other in chosen.values()):
             continue
         chosen[number] = candidate
     return Assignment(chosen, rivals)
@@ -72,8 +79,11 @@ def score_of(chosen: dict[int, Candidate], number: int) -> float:
     return chosen[number].likeness
 
 
-def _robs(one: Candidate, other: Candidate) -> bool:
+def _robs(one: Candidate, other: Candidate, shapes: Sequence[object]) -> bool:
     """Whether two marks claim one print. Two inks may well lie on each other, and a joint
-    fit will tell whether both do; only what is hardly there is a shadow of the stronger."""
+    fit will tell whether both do; what is hardly there is a shadow of the stronger. Where
+    both have one shape only the colour can tell, so it must speak clearly for each."""
     near = abs(one.row_px - other.row_px) < 4.0 and abs(one.col_px - other.col_px) < 4.0
-    return near and min(one.strength, other.strength) < _SHARED_STRENGTH
+    alike = shapes[one.mark] == shapes[other.mark]
+    least = _SHARED_STRENGTH_ALIKE if alike else _SHARED_STRENGTH
+    return near and min(one.strength, other.strength) < least

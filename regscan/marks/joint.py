@@ -15,12 +15,14 @@ import numpy as np
 from regscan.marks.doubt import LeaveOut
 from regscan.marks.inks import Palette
 from regscan.marks.scene import Placed, Scene, Window
-from regscan.marks.stencil import Stencil
+from regscan.marks.stencil import SAMPLES, Stencil
 
 _ROUNDS = 8
+_NEAR_ROUNDS = 5
 _SETTLED_PX = 0.16  # a step within the quarter pixel that the marks were laid at
 _SOLID_SPREAD = 0.06  # how far a solid ink's light may lie from the palette's (one sigma)
 _OVERPRINT_SPREAD = 0.12  # and an overprint's from its prediction
+_PLACE_SPREAD_PX = 50.0  # a mark that the picture says nothing about stays where it is
 _GROWTH_SPREAD_PX = 0.7
 _SOFTNESS_SPREAD = 0.5  # px^2
 _REJECT = 4.5
@@ -77,6 +79,21 @@ class Joint:
     settled: bool
 
 
+def draw_near(
+    picture: Picture,
+    guesses: Sequence[Guess],
+    palette: Palette,
+    softness_px: tuple[float, float],
+) -> np.ndarray:
+    """Places (M x 2, row and col px) nearer the truth than the guesses: for coarse pictures."""
+    places = _places(guesses)
+    for _ in range(_NEAR_ROUNDS):
+        _, _, steps, places = _round(picture, guesses, palette, places, softness_px)
+        if float(np.abs(steps).max()) < _SETTLED_PX:
+            break
+    return places
+
+
 def fit_together(
     picture: Picture,
     guesses: Sequence[Guess],
@@ -85,17 +102,12 @@ def fit_together(
 ) -> Joint:
     """Fit all marks of a scene. Guesses within an edge width or two of the truth are near
     enough; nothing is raised for marks that are not there (see JointMark.presence)."""
-    places = np.array([(g.row_px, g.col_px) for g in guesses])
+    places = _places(guesses)
     trust, judged, settled = np.ones(picture.weight.shape[:2]), False, False
     for turn in range(_ROUNDS):
-        placed = [
-            Placed.at(g.bit, g.stencil, (p[0], p[1]), picture.window)
-            for g, p in zip(guesses, places, strict=True)
-        ]
-        scene = Scene(placed, picture.window, softness_px)
-        solution = _solve(picture, scene, palette, trust)
-        steps = np.clip(solution.steps[: 2 * len(guesses)].reshape(-1, 2), -1.5, 1.5)
-        places = np.array([p.place(picture.window) for p in placed]) + steps
+        scene, solution, steps, places = _round(
+            picture, guesses, palette, places, softness_px, trust
+        )
         softer = _softer(softness_px, solution.steps[3 * len(guesses) :])
         settled = float(np.abs(steps).max()) < _SETTLED_PX and _alike(softer, softness_px)
         if settled and judged:
@@ -106,6 +118,33 @@ def fit_together(
                 break
         softness_px = softer
     return _result(solution, scene, places, softness_px, settled)
+
+
+def _places(guesses: Sequence[Guess]) -> np.ndarray:
+    return np.array([(g.row_px, g.col_px) for g in guesses])
+
+
+def _round(
+    picture: Picture,
+    guesses: Sequence[Guess],
+    palette: Palette,
+    places: np.ndarray,
+    softness_px: tuple[float, float],
+    trust: np.ndarray | None = None,
+) -> tuple[Scene, "_Solution", np.ndarray, np.ndarray]:
+    """One Gauss-Newton round: the scene laid, its solution, the steps taken, the new places."""
+    placed = [
+        Placed.at(g.bit, g.stencil, (p[0], p[1]), picture.window)
+        for g, p in zip(guesses, places, strict=True)
+    ]
+    scene = Scene(placed, picture.window, softness_px)
+    solution = _solve(picture, scene, palette, trust)
+    steps = np.clip(solution.steps[: 2 * len(guesses)].reshape(-1, 2), -1.5, 1.5)
+    moved = np.array([p.place(picture.window) for p in placed]) + steps
+    # Further from its guess than its own size, a mark has lost what it was to be fitted to.
+    start = _places(guesses)
+    reach = np.array([g.stencil.middle for g in guesses]) / SAMPLES
+    return scene, solution, steps, np.clip(moved, start - reach, start + reach)
 
 
 def _softer(softness_px: tuple[float, float], extra: np.ndarray) -> tuple[float, float]:
@@ -150,10 +189,11 @@ class _Solution:
     noise: float
 
 
-def _solve(picture: Picture, scene: Scene, palette: Palette, trust: np.ndarray) -> _Solution:
+def _solve(picture: Picture, scene: Scene, palette: Palette, trust: np.ndarray | None) -> _Solution:
     shares = np.stack([share.ravel() for share in scene.shares], axis=1)
     light = picture.light.reshape(len(shares), -1)
-    weight = (picture.weight * trust[:, :, None]).reshape(len(shares), -1)
+    weight = picture.weight if trust is None else picture.weight * trust[:, :, None]
+    weight = weight.reshape(len(shares), -1)
     prior = np.array([palette.mix(bits) for bits in scene.sets])
     hold = 1.0 / np.array([_spread(bits) for bits in scene.sets]) ** 2
     flats = _every_third(picture.window)
@@ -167,7 +207,7 @@ def _solve(picture: Picture, scene: Scene, palette: Palette, trust: np.ndarray) 
     )
     hessian, gradient, back = _eliminate(read, prior, hold)
     marks = scene.count
-    ridge = np.zeros(len(rates))
+    ridge = np.full(len(rates), _PLACE_SPREAD_PX**-2)
     ridge[2 * marks : 3 * marks] = _GROWTH_SPREAD_PX**-2
     ridge[3 * marks :] = _SOFTNESS_SPREAD**-2
     hessian[np.diag_indices_from(hessian)] += ridge + 1e-9 * hessian.diagonal().max()
@@ -209,7 +249,7 @@ def _rates(scene: Scene, colours: np.ndarray) -> np.ndarray:
     padded = np.pad(picture, ((1, 1), (1, 1), (0, 0)), mode="edge")
     bends = [np.diff(padded[:, 1:-1], 2, axis=0) / 2.0, np.diff(padded[1:-1], 2, axis=1) / 2.0]
     rates = np.concatenate([moves, changes[:, 2], np.stack(bends)])
-    return np.asarray(rates.reshape(len(rates), -1, picture.shape[2]), np.float64)
+    return rates.reshape(len(rates), -1, picture.shape[2])
 
 
 def _eliminate(
@@ -291,6 +331,8 @@ def _presence(scene: Scene, number: int, solution: _Solution) -> tuple[float, fl
 def _misfit(solution: _Solution, number: int, contrast: float) -> float:
     moves = np.abs(solution.read.rates[2 * number : 2 * number + 2]).sum(axis=(0, 2))
     edge = moves > 0.15 * moves.max()
+    if not edge.any():
+        return math.inf
     rms = math.sqrt(float((solution.residual[edge] ** 2).sum(axis=1).mean()))
     return rms / max(contrast, 1e-6)
 
@@ -301,6 +343,8 @@ def _ratios(solution: _Solution, scene: Scene) -> list[float]:
     rows, cols, channels = solution.picture.weight.shape
     block = (np.arange(rows) // _BLOCK_PX)[:, None] * cols + np.arange(cols) // _BLOCK_PX
     felt = np.flatnonzero(read.felt)
+    if felt.size == 0:
+        return [1.0] * scene.count
     places = block.ravel()[read.pixels[felt]]
     order = felt[np.argsort(places, kind="stable")]
     starts = np.flatnonzero(np.diff(np.sort(places), prepend=-1)) * channels

@@ -48,7 +48,8 @@ class Search:
         found: list[Candidate] = []
         for number in range(len(self._designs)):
             found += self._candidates(view, number, LEAST_LIKENESS)
-        choice = assign(found, self._places_px, WINDOW_MM / self._camera.mm_per_px)
+        window = WINDOW_MM / self._camera.mm_per_px
+        choice = assign(found, self._places_px, window, [d.shape for d in self._designs])
         return self._with_hidden(view, choice)
 
     def box(self, number: int, candidate: Candidate) -> Box:

@@ -21,6 +21,7 @@ from regscan.marks.light import to_light
 _LEVELS_COLOUR = 24  # steps per channel of the colour table
 _LEVELS_MONO = 256
 _COLOUR_SPREAD = 0.09  # colours this far apart (square-root light) are told apart with doubt
+_OVERPRINT_SPREAD = 0.15  # overprints are only roughly predicted
 _OVERPRINT_ODDS = 0.4  # how much rarer a colour of two inks is than one of one
 _TOP = 1.1  # square-root light of the table's last level
 _PAPER_PITCH = 3
@@ -139,7 +140,7 @@ def _cover_table(palette: Palette, levels: int) -> np.ndarray:
     root = np.sqrt(grid)
     for bits, inks in _overprints(len(palette.names)):
         gap = np.linalg.norm(root - np.sqrt(np.clip(palette.mix(bits), 0.0, None)), axis=1)
-        both = _OVERPRINT_ODDS ** (len(inks) - 1) * np.exp(-0.5 * (gap / _COLOUR_SPREAD) ** 2)
+        both = _OVERPRINT_ODDS ** (len(inks) - 1) * np.exp(-0.5 * (gap / _OVERPRINT_SPREAD) ** 2)
         total += both
         found[:, inks] += both[:, None]
     # How sure the colour is of anything at all, times the share of it that has this ink.

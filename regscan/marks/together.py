@@ -4,12 +4,14 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+import numpy as np
+
 from regscan.camera.camera import Camera
 from regscan.job.layout import MarkDesign
 from regscan.marks.candidates import Candidate
 from regscan.marks.clusters import Box
 from regscan.marks.flags import MarkFlag
-from regscan.marks.joint import Guess, Joint, JointMark, Picture, fit_together
+from regscan.marks.joint import Guess, Joint, JointMark, Picture, draw_near, fit_together
 from regscan.marks.mark import Mark
 from regscan.marks.outline import area_mm2
 from regscan.marks.quality import LIMITS, cut_flags, joint_flags, status_of
@@ -19,6 +21,11 @@ from regscan.marks.template import Appearance
 from regscan.marks.view import View, span
 
 _ROOM_PX = 8  # bare substrate around the scene, besides what softness asks for
+_COARSE_SPAN = 7.0
+_COARSEST = 8
+_FINEST_COARSE = 3
+_LARGE_PX2 = 120 * 120
+_SOFT_ENOUGH_PX = 0.9
 _MOST_LOOKS = 3
 _SMALL_GROWTH_PX = 0.25
 
@@ -37,21 +44,17 @@ def measure_together(
     cols = slice(window.col, window.col + window.cols)
     light, weight = view.even_light(rows, cols)
     weight *= view.usable(list(boxes), rows, cols)[:, :, None]
-    picture = Picture(window, light, weight)
-    places = [(c.row_px, c.col_px) for c in found]
+    task = _Task(view, camera, designs, Picture(window, light, weight))
+    places = np.array([(c.row_px, c.col_px) for c in found])
+    for factor in _coarse_factors(boxes):
+        places = task.draw_near(factor, places, look)
     softness = look.row_px, look.col_px
     growth = look.rounded().growth_px
+    factor = _final_factor(window, softness)
     for _ in range(_MOST_LOOKS):
-        guesses = [
-            Guess(
-                view.palette.names.index(design.ink),
-                stencil(design.shape, camera.near(*place), growth),
-                *place,
-            )
-            for design, place in zip(designs, places, strict=True)
-        ]
-        joint = fit_together(picture, guesses, view.palette, softness)
-        places, softness = [(m.row_px, m.col_px) for m in joint.marks], joint.softness_px
+        joint = task.fit(factor, places, softness, growth)
+        places = np.array([(m.row_px, m.col_px) for m in joint.marks])
+        softness = joint.softness_px
         more = _growth(joint)
         if abs(more) < _SMALL_GROWTH_PX:
             break
@@ -60,6 +63,105 @@ def measure_together(
         _mark(design, mark, box, joint, _Frame(view, camera, growth))
         for design, mark, box in zip(designs, joint.marks, boxes, strict=True)
     ]
+
+
+@dataclass(frozen=True)
+class _Task:
+    """One group of marks: what is read, and fits of it with pixels taken together."""
+
+    view: View
+    camera: Camera
+    designs: Sequence[MarkDesign]
+    picture: Picture
+
+    def draw_near(self, factor: int, places: np.ndarray, look: Appearance) -> np.ndarray:
+        """Places from a picture with factor x factor pixels taken together."""
+        softness = max(look.row_px / factor, 0.4), max(look.col_px / factor, 0.4)
+        binned = self._binned(factor)
+        guesses = self._guesses(factor, places, look.growth_px)
+        near = draw_near(binned, guesses, self.view.palette, softness)
+        return self._full(factor, near)
+
+    def fit(
+        self, factor: int, places: np.ndarray, softness: tuple[float, float], growth_px: float
+    ) -> Joint:
+        """The joint fit, in pixels of the frame whatever the factor."""
+        joint = fit_together(
+            self._binned(factor),
+            self._guesses(factor, places, growth_px),
+            self.view.palette,
+            (softness[0] / factor, softness[1] / factor),
+        )
+        full = self._full(factor, np.array([(m.row_px, m.col_px) for m in joint.marks]))
+        marks = tuple(
+            replace(
+                mark,
+                row_px=float(place[0]),
+                col_px=float(place[1]),
+                covariance=mark.covariance * factor**2,
+                growth_px=mark.growth_px * factor,
+            )
+            for mark, place in zip(joint.marks, full, strict=True)
+        )
+        softness = joint.softness_px[0] * factor, joint.softness_px[1] * factor
+        return replace(joint, marks=marks, softness_px=softness)
+
+    def _guesses(self, factor: int, places: np.ndarray, growth_px: float) -> list[Guess]:
+        camera = binned_camera(self.camera, factor)
+        window = self.picture.window
+        corner = np.array([window.row, window.col])
+        own = (places - corner + 0.5) / factor - 0.5
+        return [
+            Guess(
+                self.view.palette.names.index(design.ink),
+                stencil(design.shape, camera, growth_px / factor),
+                *place,
+            )
+            for design, place in zip(self.designs, own.tolist(), strict=True)
+        ]
+
+    def _full(self, factor: int, places: np.ndarray) -> np.ndarray:
+        corner = np.array([self.picture.window.row, self.picture.window.col])
+        return (places + 0.5) * factor - 0.5 + corner
+
+    def _binned(self, factor: int) -> Picture:
+        """The picture with factor x factor pixels taken together; its window starts at 0, 0."""
+        window, light, weight = self.picture.window, self.picture.light, self.picture.weight
+        rows, cols = window.rows // factor, window.cols // factor
+        own = Window(0, 0, rows, cols)
+        if factor == 1:
+            return Picture(own, light, weight)
+
+        def mean(values: np.ndarray) -> np.ndarray:
+            cut = values[: rows * factor, : cols * factor]
+            return cut.reshape(rows, factor, cols, factor, -1).mean(axis=(1, 3))
+
+        # A bin with one unusable pixel is unusable: its mean would be of something else.
+        whole = mean(weight > 0.0) == 1.0
+        return Picture(own, mean(light), mean(weight) * factor**2 * whole)
+
+
+def binned_camera(camera: Camera, factor: int) -> Camera:
+    """The camera as if its pixels were `factor` times as large, for shapes only."""
+    return replace(
+        camera,
+        row_mm_per_px=camera.row_mm_per_px * factor,
+        col_mm_per_px=camera.col_mm_per_px * factor,
+        lens=None,
+    )
+
+
+def _coarse_factors(boxes: Sequence[Box]) -> list[int]:
+    """Pixels taken together to draw near: first so that the smallest mark spans a few."""
+    size = 2.0 * min(min(b.half_rows, b.half_cols) for b in boxes)
+    first = int(min(size / _COARSE_SPAN, _COARSEST))
+    return [factor for factor in (first, first // 2) if factor >= _FINEST_COARSE]
+
+
+def _final_factor(window: Window, softness: tuple[float, float]) -> int:
+    """Large scenes are read two by two pixels where the edges are soft enough to allow it."""
+    large = window.rows * window.cols > _LARGE_PX2
+    return 2 if large and min(softness) > _SOFT_ENOUGH_PX else 1
 
 
 def _window(view: View, boxes: Sequence[Box], look: Appearance) -> Window:
