@@ -45,3 +45,17 @@ class Dose:
         warm = -np.expm1(-np.maximum(passage.time_s, 0.0) / self.tau_s)
         there = self.fast_share + (1.0 - self.fast_share) * warm
         return np.asarray(self.size * there * (self.at_m_min / passage.speed_m_min) ** self.dwell)
+
+
+@dataclass(frozen=True, slots=True)
+class Dwell:
+    """What grows the longer the web dwells: size at at_m_min, goes with 1/speed to a power."""
+
+    size: float
+    at_m_min: float
+    power: float = 1.0
+    kind: ClassVar[str] = "dwell"
+
+    def at(self, passage: Passage, /) -> np.ndarray:
+        """The amount at each moment."""
+        return np.asarray(self.size * (self.at_m_min / passage.speed_m_min) ** self.power)

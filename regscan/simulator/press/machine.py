@@ -41,6 +41,7 @@ class Machine:
     span_m         web path from the station before; the first is that from the infeed nip.
     reference      index (from 0) of the station all others are measured against.
     spacing_mm     between the marks at the two web edges.
+    marks_mm       design place of each station's mark, toward the unwind; None: all alike.
     """
 
     press: Press
@@ -50,6 +51,12 @@ class Machine:
     outfeed_m: float = OUTFEED_M
     poisson: float = POISSON
     spacing_mm: float = 330.0
+    marks_mm: tuple[float, ...] | None = None
+
+    @property
+    def mark_mm(self) -> np.ndarray:
+        """Design place of each station's mark along the web, mm, + toward the unwind."""
+        return np.zeros(self.stations) if self.marks_mm is None else np.array(self.marks_mm)
 
     @property
     def stations(self) -> int:
@@ -81,10 +88,13 @@ class Machine:
 def machine_of(job: Job, metering: Metering = GRIPPED) -> Machine:
     """The machine of a job; marks stand at both edges of its web."""
     spans = [station.path_m for station in job.press.stations]
+    # Every station has a mark but those with an invisible ink.
+    places = {mark.ink: mark.circumferential_mm for mark in reversed(job.marks)}
     return Machine(
         press=job.press,
         span_m=np.array([INFEED_M, *spans[1:]]),
         reference=job.station_of(job.reference).number - 1,
         metering=metering,
         spacing_mm=job.press.web_width_mm,
+        marks_mm=tuple(places.get(station.ink, 0.0) for station in job.press.stations),
     )
