@@ -15,6 +15,11 @@ NAMES = (
     "offsets.csv",
     "marks.csv",
     "corrections.csv",
+    "plan.json",
+    "certificate.json",
+    "certificate.html",
+    "certificate.pdf",
+    "register.xjdf",
     "run.json",
     "report.html",
     "gate.xml",
@@ -47,8 +52,10 @@ def writing_to(path: Path) -> Iterator[None]:
 
 
 @contextmanager
-def new_results(out: Path) -> Iterator[Path]:
+def new_results(out: Path, names: Sequence[str] = NAMES) -> Iterator[Path]:
     """A folder to write results in, inside `out`; on success they take the old ones' place.
+
+    names   what may be written; older files of these names without a successor go.
 
     Entering proves that `out` can be written, before any work is done. On any
     error `out` is left as it was found.
@@ -60,7 +67,7 @@ def new_results(out: Path) -> Iterator[Path]:
     try:
         yield draft
         with writing_to(out):
-            _replace(draft, out)
+            _replace(draft, out, names)
     except BaseException:
         shutil.rmtree(draft, ignore_errors=True)
         for folder in made:
@@ -70,10 +77,10 @@ def new_results(out: Path) -> Iterator[Path]:
     shutil.rmtree(draft, ignore_errors=True)
 
 
-def _replace(draft: Path, out: Path) -> None:
+def _replace(draft: Path, out: Path, names: Sequence[str]) -> None:
     """Move what was written over what was there; older results without a successor go."""
     # run.json last: the commands that read the folder start from it.
-    for name in sorted(NAMES, key="run.json".__eq__):
+    for name in sorted(names, key="run.json".__eq__):
         new, old = draft / name, out / name
         if old.is_dir():
             shutil.rmtree(old)

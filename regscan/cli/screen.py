@@ -78,8 +78,22 @@ def print_json(folder: Path, run: Run, parts: Sequence[str] = ()) -> None:
     typer.echo(json.dumps(document, ensure_ascii=False, indent=2))
 
 
+def show_part(table: RenderableType | None, lines: Sequence[str]) -> None:
+    """A table, where there is one, and the lines under it."""
+    console = _console()
+    if table is not None:
+        console.print(table)
+    for line in lines:
+        console.print(line, markup=False, soft_wrap=False)
+    console.print()
+
+
+def _console() -> Console:
+    return Console(width=None if Console().is_terminal else WIDTH, highlight=False)
+
+
 def _show(table: RenderableType, lines: list[str], closing: str) -> None:
-    console = Console(width=None if Console().is_terminal else WIDTH, highlight=False)
+    console = _console()
     console.print(table)
     for line in lines:
         console.print(line, markup=False, soft_wrap=False)

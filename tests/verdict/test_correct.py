@@ -85,7 +85,7 @@ def test_every_station_is_listed_in_print_order():
         (
             [track(frames_ok=30)],
             "cyan",
-            "not measured: the colour never settled at one speed: hold one, then wait 3.0 m of web",
+            "not measured: the colour never settled at one speed: hold one, then wait 4.0 m of web",
         ),
         (
             [track(settled=level(0.1, doubtful=True))],

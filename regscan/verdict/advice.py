@@ -1,0 +1,98 @@
+"""Everything `regscan correct` has to say of a run: corrections, plans, waits."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from regscan.drift.describe import describe_run
+from regscan.drift.drift import Drift
+from regscan.job.job import Axis, Job
+from regscan.verdict.actuator import Actuator, Key
+from regscan.verdict.choices import PlanChoice
+from regscan.verdict.correct import propose_moves
+from regscan.verdict.plan import Plan
+from regscan.verdict.plans import Known, make_plans
+from regscan.verdict.settling import Settled, Waiting, settle
+from regscan.verdict.verdict import Correction
+from regscan.verdict.views import settled_view
+
+
+@dataclass(frozen=True)
+class Advice:
+    """What to do.
+
+    corrections   one per station and axis, of the chosen plan, ready for corrections.csv.
+    fewest, plain both plans, whichever was chosen.
+    waiting       colours that have not settled, by (ink, axis).
+    """
+
+    corrections: tuple[Correction, ...]
+    fewest: Plan
+    plain: Plan
+    waiting: Mapping[tuple[str, Axis], Waiting]
+
+
+def last_frames(table: np.ndarray, number: int) -> np.ndarray:
+    """The rows of the last so many frames of every camera, in the order of the table."""
+    keep = np.zeros(len(table), dtype=bool)
+    for camera in np.unique(table["camera"]):
+        mine = table["camera"] == camera
+        names = list(dict.fromkeys(table["frame"][mine].tolist()))
+        keep |= mine & np.isin(table["frame"], names[-number:])
+    return table[keep]
+
+
+def looked_into(drift: Drift, table: np.ndarray | None, job: Job, last: int | None) -> Settled:
+    """The run, or its last frames, with what is transient taken out of the settled levels."""
+    if table is None:
+        return Settled(drift, {})
+    if last is not None:
+        table = last_frames(table, last)
+        drift = describe_run(table, job)
+    return settle(table, drift, job)
+
+
+def advise(
+    settled: Settled, job: Job, learned: Mapping[Key, Actuator], choice: PlanChoice
+) -> Advice:
+    """Corrections and plans from what has settled."""
+    fewest, plain = make_plans(settled.drift, job, Known(learned, settled.waiting))
+    corrections = propose_moves(settled.drift, job, settled.waiting)
+    if choice == "fewest" or learned:
+        chosen = fewest if choice == "fewest" else plain
+        corrections = _of_plan(chosen, corrections, settled, job)
+    return Advice(corrections, fewest, plain, settled.waiting)
+
+
+def _of_plan(
+    plan: Plan, corrections: Sequence[Correction], settled: Settled, job: Job
+) -> tuple[Correction, ...]:
+    """The corrections with the moves of a plan in place of their own."""
+    moves = {(move.station, move.axis): move for move in plan.moves}
+    ends = {(end.station, end.axis): end for end in plan.outcomes}
+    found = []
+    for one in corrections:
+        key = one.station, one.axis
+        move, end = moves.get(key), ends.get(key)
+        if one.ink == job.reference and move:
+            words = _joined(move.words, move.approach)
+            one = replace(one, move_mm=move.move_mm, steps=move.steps, words=words)
+        elif end and move:
+            words = _joined(move.words, move.approach, _apart(settled, one))
+            one = replace(one, move_mm=move.move_mm, steps=move.steps, words=words,
+                          remaining_mm=end.remaining_mm)  # fmt: skip
+        elif end and one.move_mm is not None:
+            words = one.words if one.words.startswith("leave") else "leave"
+            one = replace(one, move_mm=0.0, steps=0, words=words, remaining_mm=end.remaining_mm)
+        found.append(one)
+    return tuple(found)
+
+
+def _joined(*parts: str) -> str:
+    return "; ".join(part for part in parts if part)
+
+
+def _apart(settled: Settled, one: Correction) -> str:
+    view = settled_view([t for t in settled.drift.tracks if (t.ink, t.axis) == (one.ink, one.axis)])
+    return view.apart if view else ""
