@@ -13,7 +13,7 @@ import argparse
 import json
 import os
 import sys
-from dataclasses import asdict
+from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
@@ -28,7 +28,22 @@ def one_core() -> None:
         os.sched_setaffinity(0, {min(os.sched_getaffinity(0))})
 
 
-def compare(side: int, repeats: int, slow: int, scenes: int) -> dict[str, Any]:
+@dataclass(frozen=True)
+class Size:
+    """How much is done: side x side sub-pixel phases with `repeats` draws of noise each for
+    regscan, of which fast libraries get `fast` trials and slow ones `slow`."""
+
+    side: int
+    repeats: int
+    fast: int
+    slow: int
+    scenes: int
+
+
+FULL, TINY = Size(8, 32, 512, 30, 99), Size(2, 2, 4, 2, 2)
+
+
+def compare(size: Size) -> dict[str, Any]:
     """Print all tables; the same as plain data, by scene."""
     from outside.rivals import SLOW, available
 
@@ -39,11 +54,11 @@ def compare(side: int, repeats: int, slow: int, scenes: int) -> dict[str, Any]:
     rivals, absent = available()
     print(f"not installed, left out: {', '.join(absent) or 'none'}")
     data = {}
-    for scene in SCENES[:scenes]:
-        patches = patches_of(scene, side, repeats)
-        few = patches[:: max(1, len(patches) // slow)]
+    for scene in SCENES[: size.scenes]:
+        patches = patches_of(scene, size.side, size.repeats)
+        fast, slow = (patches[:: max(1, len(patches) // n)] for n in (size.fast, size.slow))
         rows = [ours(scene, patches)]
-        rows += [theirs(n, r, scene, few if n in SLOW else patches) for n, r in rivals.items()]
+        rows += [theirs(n, r, scene, slow if n in SLOW else fast) for n, r in rivals.items()]
         wrong = missed(scene, rows)
         print(table_of(scene, rows))
         print(f"\nregscan's limits: {'; '.join(wrong) or 'kept'}", flush=True)
@@ -74,7 +89,7 @@ def main() -> int:
     import cv2
 
     cv2.setNumThreads(1)
-    data = compare(2, 2, 2, scenes=2) if asked.tiny else compare(8, 8, 40, scenes=99)
+    data = compare(TINY if asked.tiny else FULL)
     data["six marks in a frame"] = speed(3 if asked.tiny else 41)
     if asked.json:
         asked.json.write_text(json.dumps(data, indent=1))

@@ -103,15 +103,18 @@ def test_marks_that_changed_places_are_told_by_their_colour(seed):
 def test_a_stranger_in_an_ink_s_place_is_not_taken_for_it(absent, stranger):
     """One process ink did not print; an overprint of the same shape lies where it should.
 
-    A confident answer would be a wrong one. The others stay as they are.
+    A confident answer would be a wrong one. The others stay as they are; only black may be
+    called doubtful beside a grey of L* 23.
     """
     scene = print_scene(discs(PROCESS), 3)
     printed = tuple(
         replace(mark, ink=stranger) if mark.ink == absent else mark for mark in scene.page.printed
     )
     table = found(replace(scene, page=replace(scene.page, printed=printed)), NOISY)
-    assert table[absent][0].status != "ok", table[absent]
-    assert [m.status for ink, (m, *_) in table.items() if ink != absent] == ["ok"] * 3
+    assert table.pop(absent)[0].status != "ok"
+    assert max(max(pulls(entry)) for entry in table.values()) < 5.0
+    sure = [ink for ink in table if (ink, stranger) != ("black", "grey")]
+    assert [table[ink][0].status for ink in sure] == ["ok"] * len(sure)
 
 
 @ghostscript_drawn

@@ -37,6 +37,11 @@ def missed(scene: Scene, rows: list[Row]) -> list[str]:
         said.append(f"{mine.ratio:.3f} x the bound")
     if not PULL[0] <= (mine.pull_spread or 0.0) <= PULL[1]:
         said.append(f"pull {mine.pull_spread:.3f}")
-    # An rms of N values has a relative sd of 1/sqrt(2 N): behind by less is a draw.
-    better = [r.method for r in rows if r.rms_px < mine.rms_px * (1 - 2 / (4 * r.trials) ** 0.5)]
-    return said + [f"behind {name}" for name in better]
+    return said + [f"behind {row.method}" for row in rows if _clearly_better(row, mine)]
+
+
+def _clearly_better(other: Row, mine: Row) -> bool:
+    """An rms of N values has a relative sd of 1/sqrt(2 N); two axes a trial. Within two of
+    the difference's sd it is a draw."""
+    doubt = (1 / (4 * other.trials) + 1 / (4 * mine.trials)) ** 0.5
+    return other.rms_px < mine.rms_px * (1 - 2 * doubt)
