@@ -13,7 +13,9 @@ from regscan.simulator.chance import stream
 from regscan.simulator.draw import draw_frame, mid_frame_origin
 from regscan.simulator.frame_size import frame_size
 from regscan.simulator.look import Look, Shot
-from regscan.simulator.motion import Motion, true_offsets
+from regscan.simulator.motion import Motion, group_mm, true_offsets
+from regscan.simulator.press.faults.fault import Fault
+from regscan.simulator.press.machine import GRIPPED, Metering
 from regscan.simulator.truth import FrameTruth, TrueOffset
 
 ImageKind = Literal["png", "jpg"]
@@ -25,12 +27,15 @@ class Wish:
 
     noise_grey   sd of the sensor's noise, grey levels of 255.
     image        "jpg" is stored at quality 95 with full colour resolution.
+    faults       named causes; they take the place of the scenario's own misbehaviour.
     """
 
     frames: int
     seed: int = 1
     noise_grey: float = 1.2
     image: ImageKind = "png"
+    faults: tuple[Fault, ...] = ()
+    metering: Metering = GRIPPED
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,10 +68,15 @@ class Scenario:
 
 
 def triggered_m(motion: Motion, frames: int, repeat_mm: float) -> np.ndarray:
-    """Web metres of the frames: evenly spread in time, each on a whole number of repeats."""
+    """Web metres of the frames, each on a whole number of repeats: evenly spread in time, or
+    in web where a slow web would show one repeat twice."""
     even = np.linspace(0.0, motion.speed.duration_s, frames + 2)[1:-1]
     repeat_m = repeat_mm / 1000.0
-    return np.asarray(np.round(motion.speed.web_at(even) / repeat_m) * repeat_m)
+    repeats = np.round(motion.speed.web_at(even) / repeat_m)
+    if np.any(np.diff(repeats) == 0.0):
+        last = motion.speed.web_at(np.array(motion.speed.duration_s)) / repeat_m
+        repeats = np.round(np.linspace(0.0, last, frames + 2)[1:-1])
+    return np.asarray(repeats * repeat_m)
 
 
 def shots_of(
@@ -77,7 +87,8 @@ def shots_of(
     time = motion.speed.time_at(web)
     speeds = motion.speed.speed_at(time)
     views = _views(job)
-    seen = {name: true_offsets(job, motion, web.tolist(), name) for name, _ in views}
+    seen = {view: true_offsets(job, motion, web.tolist(), *view) for view in views}
+    aside = group_mm(job, motion, web)
     shots: list[Shot] = []
     offsets: list[dict[str, TrueOffset]] = []
     for k in range(wish.frames):
@@ -93,8 +104,8 @@ def shots_of(
                 camera=name,
                 edge=edge,
             )
-            shots.append(placed(shot, job, camera))
-            offsets.append(seen[name][k])
+            shots.append(_moved_on(placed(shot, job, camera), camera, float(aside[k])))
+            offsets.append(seen[name, edge][k])
     return tuple(shots), tuple(offsets)
 
 
@@ -112,6 +123,15 @@ def placed(shot: Shot, job: Job, camera: Camera, wander_mm: float = 0.04) -> Sho
     wander = np.clip(stream(shot.seed, "motion").standard_normal(2), -2.5, 2.5)
     by = wander * wander_mm / camera.mm_per_px
     return replace(shot, origin_px=(row + float(by[0]), col + float(by[1])))
+
+
+def _moved_on(shot: Shot, camera: Camera, by_mm: float) -> Shot:
+    """The shot with all its marks moved along the web."""
+    if not by_mm or shot.origin_px is None:
+        return shot
+    here, there = camera.to_pixels(0.0, 0.0), camera.to_pixels(by_mm, 0.0)
+    row, col = shot.origin_px
+    return replace(shot, origin_px=(row + there[0] - here[0], col + there[1] - here[1]))
 
 
 def _views(job: Job) -> list[tuple[str, str]]:

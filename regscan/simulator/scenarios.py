@@ -16,8 +16,10 @@ from regscan.simulator.shapes import Outline
 from regscan.simulator.speed import SpeedProfile, ramps, steady
 from regscan.simulator.terms import BySpeed, Constant, Jitter, Step
 from regscan.simulator.truth import FrameTruth, TrueOffset
+from regscan.units import m_per_s
 
 FAST_M_MIN, SLOW_M_MIN = 150.0, 50.0
+RAMP_S = 25.0
 JITTER_MM = 0.004
 LARGEST_FIRST_MM = 0.8
 
@@ -34,18 +36,22 @@ def press_look(noise_grey: float) -> Look:
 
 def ramp(job: Job, camera: Camera, wish: Wish) -> Scenario:
     """Twice 150 -> 50 -> 150 m/min with holds. One station prints late at low speed, in
-    proportion to speed; one lies toward the drive side through the second slow hold."""
-    speed = ramps(FAST_M_MIN, SLOW_M_MIN, hold_s=60.0, ramp_s=25.0, times=2)
-    own = _faults(job, speed)
+    proportion to speed; one lies toward the drive side through the second slow hold. Faults
+    that are wished for take their place."""
+    hold_s = _hold_s(wish.frames, job.press.repeat_mm)
+    speed = ramps(FAST_M_MIN, SLOW_M_MIN, hold_s=hold_s, ramp_s=RAMP_S, times=2)
+    own = () if wish.faults else _faults(job, speed, hold_s)
     faulty = {(injected.station, injected.axis) for injected in own}
-    motion = Motion(speed, (*own, *_settings(job, wish.seed, faulty)), wish.seed)
+    injected = (*own, *_settings(job, wish.seed, faulty))
+    motion = Motion(speed, injected, wish.seed, wish.faults, wish.metering)
     return _run("ramp", job, camera, wish, motion)
 
 
 def calm(job: Job, camera: Camera, wish: Wish) -> Scenario:
     """A steady run at full speed with every station well inside its tolerance."""
     speed = steady(FAST_M_MIN, 3.0 * (wish.frames + 1))
-    return _run("calm", job, camera, wish, Motion(speed, _settings(job, wish.seed), wish.seed))
+    motion = Motion(speed, _settings(job, wish.seed), wish.seed, wish.faults, wish.metering)
+    return _run("calm", job, camera, wish, motion)
 
 
 def _run(name: str, job: Job, camera: Camera, wish: Wish, motion: Motion) -> Scenario:
@@ -92,7 +98,14 @@ def _others(job: Job) -> list[Station]:
     return [s for s in stations if s.ink != job.reference and job.ink(s.ink).measurable]
 
 
-def _faults(job: Job, speed: SpeedProfile) -> tuple[Injected, ...]:
+def _hold_s(frames: int, repeat_mm: float) -> float:
+    """A minute, or as long as it takes that every frame has a repeat of its own."""
+    web_m = 1.05 * frames * repeat_mm / 1000.0
+    ramps_m = 4.0 * RAMP_S * m_per_s((FAST_M_MIN + SLOW_M_MIN) / 2.0)
+    return max(60.0, (web_m - ramps_m) / m_per_s(3.0 * FAST_M_MIN + 2.0 * SLOW_M_MIN))
+
+
+def _faults(job: Job, speed: SpeedProfile, hold_s: float) -> tuple[Injected, ...]:
     """The two stations of a ramp that misbehave; one with both faults where there is but one."""
     others = _others(job)
     if not others:
@@ -101,7 +114,10 @@ def _faults(job: Job, speed: SpeedProfile) -> tuple[Injected, ...]:
     limit = job.tolerance_for(late.ink).circumferential_mm
     slope = -1.3 * limit / (FAST_M_MIN - SLOW_M_MIN)
     shift = 1.35 * job.tolerance_for(aside.ink).lateral_mm
-    down, up = (float(x) for x in speed.web_at(np.array([267.0, 332.0])))
+    # From 12 s into the second slow hold until the ramp after it is nearly over.
+    begins_s = 3.0 * (hold_s + RAMP_S)
+    times = np.array([begins_s + 12.0, begins_s + hold_s + 17.0])
+    down, up = (float(x) for x in speed.web_at(times))
     return (
         Injected(late.number, "circumferential", BySpeed(slope, FAST_M_MIN), fault=True),
         Injected(aside.number, "lateral", Step(shift, down, up), fault=True),

@@ -1,6 +1,7 @@
 """truth.toml: how a folder was drawn, what was injected, and what leaves its tolerance."""
 
 import json
+import math
 from collections.abc import Iterable
 from dataclasses import asdict
 from itertools import pairwise, product
@@ -8,6 +9,9 @@ from itertools import pairwise, product
 import numpy as np
 
 from regscan.job.job import AXES, Axis
+from regscan.simulator.press.faults.parse import in_words
+from regscan.simulator.press.machine import machine_of
+from regscan.simulator.press.true_terms import true_terms
 from regscan.simulator.scenario import Scenario
 from regscan.simulator.truth_table import TruthRow
 
@@ -31,6 +35,9 @@ def truth_toml(scenario: Scenario, rows: list[TruthRow], drawn_by: str) -> str:
     if scenario.clock:
         parts += _tables("holds", _holds(scenario))
     parts += _tables("injected", _injected(scenario))
+    for fault, terms in _faults(scenario):
+        parts += _tables("faults", [fault])
+        parts += _tables("faults.terms", terms)
     for misbehaving, stretches in _misbehaving(scenario, rows):
         parts += _tables("misbehaves", [misbehaving])
         parts += _tables("misbehaves.stretches", stretches)
@@ -68,6 +75,24 @@ def _injected(scenario: Scenario) -> list[Table]:
         }
         for injected in scenario.motion.injected
     ]
+
+
+def _faults(scenario: Scenario) -> list[tuple[Table, list[Table]]]:
+    """Named causes, and what each amounts to at the stations, seen by the first camera."""
+    motion, camera = scenario.motion, scenario.shots[0].camera
+    machine = machine_of(scenario.job, motion.metering)
+    inks = {station.number: station.ink for station in scenario.job.press.stations}
+    found: list[tuple[Table, list[Table]]] = []
+    for fault in motion.faults:
+        head: Table = {"name": fault.name, "words": in_words(fault)}
+        head |= {"pattern": fault.pattern(machine), "stations": list(fault.named)}
+        terms: list[Table] = []
+        for term in true_terms(machine, fault.effects(machine), camera):
+            own: Table = {"station": term.station, "ink": inks[term.station]}
+            own |= {"channel": term.channel, "kind": term.kind, "size_mm": term.size_mm}
+            terms.append(own | {k: v for k, v in term.parameters.items() if v != math.inf})
+        found.append((head, terms))
+    return found
 
 
 def _misbehaving(scenario: Scenario, rows: list[TruthRow]) -> list[tuple[Table, list[Table]]]:

@@ -1,7 +1,5 @@
 """Write a scenario as a folder: frames, their tables, job, camera, and the truth."""
 
-import shutil
-import tempfile
 from collections.abc import Callable
 from pathlib import Path
 
@@ -10,6 +8,7 @@ import numpy as np
 from regscan.errors import BadOutput, Problem
 from regscan.simulator.chance import stream
 from regscan.simulator.example import Given
+from regscan.simulator.newfolder import new_folder
 from regscan.simulator.scenario import Scenario
 from regscan.simulator.truth_notes import truth_toml
 from regscan.simulator.truth_table import TruthRow, number, truth_csv, truth_rows
@@ -34,29 +33,8 @@ def write_scenario(
 
     Raises BadOutput for a folder in use or one that cannot be written.
     """
-    try:
-        if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
-            cure = "name a new folder with --out"
-            raise BadOutput(folder, Problem("", "is already there and not an empty folder", cure))
-        folder.parent.mkdir(parents=True, exist_ok=True)
-        part = Path(tempfile.mkdtemp(prefix=".regscan-", dir=folder.parent))
-    except OSError as fault:
-        raise _not_written(folder, fault) from fault
-    try:
-        part.chmod(0o755)
+    with new_folder(folder) as part:
         _fill(scenario, files, part, drawn_by, progress)
-        if folder.exists():
-            folder.rmdir()
-        part.replace(folder)
-    except OSError as fault:
-        raise _not_written(folder, fault) from fault
-    finally:
-        shutil.rmtree(part, ignore_errors=True)
-
-
-def _not_written(folder: Path, fault: OSError) -> BadOutput:
-    cure = "choose a folder you may write to with --out, with room on its disk"
-    return BadOutput(folder, Problem("", f"cannot be written ({fault.strerror})", cure))
 
 
 def _fill(

@@ -9,8 +9,9 @@ from regscan.job.job import Job
 from regscan.recording.speedlog import SpeedLog
 from regscan.simulator.bank.plan import Limit
 from regscan.simulator.bank.stage import Stage
-from regscan.simulator.press.effects import Effect, Loss
+from regscan.simulator.press.effects import Effect
 from regscan.simulator.press.logbook import LogFlaws, speed_log_of
+from regscan.simulator.press.loss import lost_marks
 from regscan.simulator.press.machine import Machine
 from regscan.simulator.press.noise import Noise, scatter
 from regscan.simulator.press.rows import Sight
@@ -77,11 +78,7 @@ def states(
     draw = rng.random(shape)
     state = np.where(draw < LOST_MARKS + DOUBTFUL_MARKS, "doubtful", "ok").astype("U8")
     lost = draw < LOST_MARKS
-    sheet = stage.frames.web_m - machine.age_m(stage.frames.camera)[0]
-    for loss in effects:
-        if isinstance(loss, Loss):
-            about = np.abs(sheet - loss.at_m) <= loss.length_m / 2.0
-            lost |= about & (rng.random(shape) < loss.chance)
+    lost |= lost_marks(machine, effects, stage.frames.web_m, stage.frames.camera, rng)
     state[lost] = "missing"
     state[:, lost[machine.reference]] = "missing"
     state[machine.reference, state[machine.reference] == "doubtful"] = "ok"
