@@ -10,6 +10,7 @@ from regscan.simulator.press.register import Register
 # A size known to about 4 % of itself by the best of fits; no mark further off than that.
 CLEAR = 25.0
 FURTHEST_UM = 300.0
+HIDDEN = 0.1
 
 
 def clarity(part: Register, edges: Sequence[str], noise: Noise, pitch_m: float) -> float:
@@ -43,7 +44,10 @@ def largest_um(part: Register, edges: Sequence[str]) -> float:
 
 
 def factor_for(clear: float, largest: float) -> float:
-    """How many times stronger the fault must be to be clear, without going too far."""
-    if clear <= 0.0 or largest <= 0.0:
+    """How many times stronger the fault must be to be clear, without going too far.
+
+    What hardly shows (a speed term at one speed) is not made to show.
+    """
+    if clear < HIDDEN or largest <= 0.0:
         return 1.0
     return min(max(1.0, CLEAR / clear), FURTHEST_UM / largest)

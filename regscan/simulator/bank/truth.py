@@ -23,7 +23,7 @@ class FaultTruth:
     pattern      over the stations: one, stair, fan, cascade, smooth, several, common.
     terms        what it amounts to at each station against the reference.
     clarity      signal over noise of the clearest series, all frames together; at 25 the best
-                 of fits knows its size to 4 %.
+                 of fits knows its size to 4 %; near 0 where this run cannot show it.
     largest_mm   the furthest any mark goes by it.
     circumferential_mm, lateral_mm   its own part of every row of the table.
     """

@@ -241,3 +241,10 @@ def test_two_edges_differ_by_skew():
     skew = fault.circumferential_mm[drive].mean() - fault.circumferential_mm[operator].mean()
     assert skew == pytest.approx(term.size_mm)
     assert term.channel == "skew"
+
+
+def test_a_fault_that_one_speed_cannot_show_is_not_blown_up():
+    run = bank_run(60, replace(plan_of(60, ("servo-delay",)), limit="one speed"))
+    (fault,) = run.truth.faults
+    assert fault.clarity < 0.1
+    assert 15.0 <= abs(fault.fault.delay_us) <= 60.0
