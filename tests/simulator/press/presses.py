@@ -25,12 +25,15 @@ def printed(machine, effects, station_m, profile=STEADY):
 
     The camera sees later what was printed there: every station is read at its own age.
     """
-    rows = []
-    for index, age in enumerate(machine.age_m()):
-        web = np.atleast_1d(np.asarray(station_m, dtype=float)) + age
-        register = register_of(machine, profile, effects, Frames(web, np.zeros(web.shape)))
-        rows.append([getattr(register, f"{c}_um")[index] for c in CHANNELS])
-    return dict(zip(CHANNELS, np.moveaxis(np.array(rows), 1, 0), strict=True))
+    places = np.atleast_1d(np.asarray(station_m, dtype=float))
+    # One run of frames for all stations; each is read where its own prints come by.
+    web = (places + machine.age_m()[:, None]).ravel()
+    register = register_of(machine, profile, effects, Frames(web, np.zeros(web.shape)))
+    own = np.arange(machine.stations)
+    return {
+        channel: getattr(register, f"{channel}_um").reshape(own.size, own.size, -1)[own, own]
+        for channel in CHANNELS
+    }
 
 
 CHANNELS = ("circumferential", "lateral", "skew", "width")

@@ -13,8 +13,9 @@ from scipy.stats import gamma
 
 from regscan.simulator.press.effects import Drive, PlateTerm
 from regscan.simulator.press.machine import INFEED, OUTFEED
+from regscan.simulator.press.register import frames_at, register_of
 from regscan.simulator.press.signals import Always, StepAt
-from tests.simulator.press.presses import late, press_of
+from tests.simulator.press.presses import STEADY, late, press_of
 
 PRESS = press_of()
 AT = 100.0
@@ -207,3 +208,18 @@ def test_width_goes_with_the_strain_at_each_station():
     effects = [Drive("drum_ppm", 4, Always(500.0)), Drive("drum_ppm", 5, Always(500.0))]
     width = printed(machine, effects, [AT])["width"][:, 0]
     assert width[3] - width[0] == pytest.approx(45.0, abs=0.01)
+
+
+def test_a_frame_shows_marks_of_different_age():
+    # [D] e(frame at x) = f_i(x - d_i) - f_r(x - d_r): a step of a plate at 100 m is seen when
+    # the web path from its station to the camera has passed as well; that of the reference too.
+    machine = press_of()
+    web = np.arange(95.0, 110.0, 0.1)
+    ages = machine.age_m()
+    assert ages.tolist() == [7.0, 6.0, 5.0, 4.0, 3.0, 2.0, 1.0, 0.0]
+    for station, sign in ((3, 1.0), (1, -1.0)):
+        effects = [PlateTerm(station, "circumferential", StepAt(50.0, AT))]
+        rows = register_of(machine, STEADY, effects, frames_at(machine, web)).circumferential_um
+        shown = web >= AT + ages[station - 1]
+        for other in {2} if station == 3 else set(range(1, 8)):
+            assert rows[other] == pytest.approx(np.where(shown, sign * 50.0, 0.0))
