@@ -45,14 +45,20 @@ class Fit:
         return self.start + self.length * math.log(abs(self.size_mm) / small_mm)
 
 
-@dataclass(frozen=True, slots=True)
-class _Try:
-    rss: float
-    start: float
-    length: float
+@dataclass(frozen=True)
+class _Tries:
+    """Every start with every length, one entry each.
+
+    misfit    sum of squared residuals, made worse for a jump.
+    weights   tries x 3: level before the jump, final level, size of the approach.
+    variance  of the final level, for noise of variance one.
+    """
+
+    start: np.ndarray
+    length: np.ndarray
+    misfit: np.ndarray
     weights: np.ndarray
-    variance: float
-    residuals: np.ndarray
+    variance: np.ndarray
 
 
 def fit_approach(along: np.ndarray, values: np.ndarray) -> Fit | None:
@@ -70,40 +76,68 @@ def fit_approach(along: np.ndarray, values: np.ndarray) -> Fit | None:
     pitch = span / (len(along) - 1)
     lengths = np.geomspace(2.0 * pitch, 2.0 * LONGEST * span, LENGTHS)
     starts = along[0] + span * np.arange(BREAKS) / (BREAKS + 1)
-    tries = [_try(along, y, s, length) for s in starts for length in lengths]
-    best = min(tries, key=lambda one: one.rss)
-    correlation = correlation_frames([best.residuals])
-    noise = best.rss / max(len(y) - 5, 1)
-    evidence = (float(((y - y.mean()) ** 2).sum()) - best.rss) / (noise * correlation or 1e-30)
-    final, sd = _final(tries, CAUTIOUS * noise * correlation)
-    size = float(best.weights[2])
-    now = float(best.weights[1]) + size * math.exp(-(along[-1] - best.start) / best.length)
-    left = size * math.exp(-(along[-1] - best.start) / best.length)
+    tries = _all_tries(along, y, starts, lengths)
+    best = int(np.argmin(tries.misfit))
+    start, length, least = (float(a[best]) for a in (tries.start, tries.length, tries.misfit))
+    before, after, size = (float(w) for w in tries.weights[best])
+    residuals = y - _columns(along, start, np.array([length]))[0] @ tries.weights[best]
+    correlation = correlation_frames([residuals])
+    noise = least / max(len(y) - 5, 1) * correlation or 1e-30
+    final, sd = _final(tries, CAUTIOUS * noise)
+    left = size * math.exp(-(float(along[-1]) - start) / length)
     return Fit(
-        evidence=evidence,
-        start=best.start,
+        evidence=(float(((y - y.mean()) ** 2).sum()) - least) / noise,
+        start=start,
         size_mm=size,
-        jump_mm=0.0 if best.start == along[0] else float(best.weights[1] - best.weights[0]),
-        length=best.length,
+        jump_mm=0.0 if start == along[0] else after - before,
+        length=length,
         final_mm=final,
         final_sd_mm=sd,
-        now_mm=now,
+        now_mm=after + left,
         left_mm=left,
-        ended=best.length < 0.9 * LONGEST * span,
+        ended=bool(length < 0.9 * LONGEST * span),
     )
 
 
-def _final(tries: list[_Try], noise: float) -> tuple[float, float]:
+def _final(tries: _Tries, noise: float) -> tuple[float, float]:
     """(final, sd) over all tries, each weighed by how well it fits: what is not known of the
     approach's length is in the doubt of its end."""
-    noise = noise or 1e-30
-    misfits = np.array([one.rss for one in tries])
-    weights = np.exp(-(misfits - misfits.min()) / (2.0 * noise))
+    weights = np.exp(-(tries.misfit - tries.misfit.min()) / (2.0 * noise))
     weights /= weights.sum()
-    finals = np.array([one.weights[1] for one in tries])
+    finals = tries.weights[:, 1]
     mean = float(weights @ finals)
-    own = np.array([one.variance for one in tries]) * noise
-    return mean, math.sqrt(float(weights @ (own + (finals - mean) ** 2)))
+    return mean, math.sqrt(float(weights @ (tries.variance * noise + (finals - mean) ** 2)))
+
+
+def _all_tries(along: np.ndarray, y: np.ndarray, starts: np.ndarray, lengths: np.ndarray) -> _Tries:
+    """Least squares of every start and length."""
+    misfits, weights, variances = [], [], []
+    for start in starts:
+        columns = _columns(along, float(start), lengths)
+        turned = columns.transpose(0, 2, 1)
+        # A hold that begins with the approach has nothing before it: that weight is then zero.
+        inverse = np.linalg.pinv(turned @ columns, hermitian=True)
+        found = np.einsum("tij,tjn,n->ti", inverse, turned, y)
+        residuals = y - np.einsum("tni,ti->tn", columns, found)
+        cost = 1.0 + JUMP_COST / len(y) if start > along[0] else 1.0
+        misfits.append((residuals**2).sum(axis=1) * cost)
+        weights.append(found)
+        variances.append(inverse[:, 1, 1])
+    return _Tries(
+        np.repeat(starts, len(lengths)),
+        np.tile(lengths, len(starts)),
+        np.concatenate(misfits),
+        np.concatenate(weights),
+        np.concatenate(variances),
+    )
+
+
+def _columns(along: np.ndarray, start: float, lengths: np.ndarray) -> np.ndarray:
+    """lengths x frames x 3: before the jump, after it, what is left of the approach."""
+    after = along >= start
+    left = np.exp(-np.maximum(along - start, 0.0) / lengths[:, None]) * after
+    flat = np.broadcast_to(after.astype(float), left.shape)
+    return np.stack([1.0 - flat, flat, left], axis=2)
 
 
 def _tamed(values: np.ndarray) -> np.ndarray:
@@ -112,19 +146,3 @@ def _tamed(values: np.ndarray) -> np.ndarray:
     middle[1:-1] = np.median([values[:-2], values[1:-1], values[2:]], axis=0)
     spread = 1.4826 * float(np.median(np.abs(values - middle))) or float(np.std(values - middle))
     return middle + np.clip(values - middle, -4.0 * spread, 4.0 * spread)
-
-
-def _try(along: np.ndarray, y: np.ndarray, start: float, length: float) -> _Try:
-    after = along >= start
-    shape = np.where(after, np.exp(-np.maximum(along - start, 0.0) / length), 0.0)
-    columns = np.stack([~after, after, shape], axis=1).astype(float)
-    # A hold that begins with the approach has nothing before it.
-    used = columns[:, 0].any()
-    design = columns if used else columns[:, 1:]
-    inverse = np.linalg.pinv(design.T @ design)
-    weights = inverse @ (design.T @ y)
-    residuals = y - design @ weights
-    whole = weights if used else np.concatenate(([0.0], weights))
-    variance = float(inverse[1, 1] if used else inverse[0, 0])
-    misfit = float(residuals @ residuals) * (1.0 + used * JUMP_COST / len(y))
-    return _Try(misfit, start, length, whole, variance, residuals)

@@ -143,7 +143,9 @@ class _Judge:
     def _own(self, k: int, ink: str, seen: Seen) -> Change:
         """What of a change is left for group k when the others did what they should."""
         (change, sd), together = seen
-        other = sum(self._part(j, ink) for j in together if j != k)
+        axis = self.groups[k].key[1]
+        same = [j for j in together if j != k and self.groups[j].key[1] == axis]
+        other = sum(self._part(j, ink) for j in same)
         return change - other, sd
 
     def _part(self, j: int, ink: str) -> float:

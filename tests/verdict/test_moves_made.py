@@ -174,6 +174,11 @@ def test_moves_between_two_runs():
     found = between_runs([made(2, -0.12, None), made(5, 0.05, None)], before, after, JOB)
     assert [e.answer for e in found] == ["as expected", "as expected"]
     assert found[1].seen_mm == pytest.approx(0.05)
+    # What a colour did on one axis says nothing of the other.
+    both = [made(2, -0.12, None), made(2, 0.3, None, "lateral")]
+    before = drift_of(track(settled=0.15), track(axis="lateral", settled=-0.2))
+    after = drift_of(track(settled=0.03), track(axis="lateral", settled=0.1))
+    assert [e.answer for e in between_runs(both, before, after, JOB)] == ["as expected"] * 2
     unseen = between_runs([made(3, 0.1, None)], before, after, JOB)
     assert unseen[0].answer == "cannot be told"
 
