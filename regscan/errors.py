@@ -7,6 +7,7 @@
         +-- BadFrames       image files, frames.csv, the folder itself
         +-- BadSpeedLog     speed_log.csv
         +-- BadTable        an offsets.csv or run.json that is to be read back
+        +-- BadStudy        a gauge study: study.csv, holes, too few of anything
         +-- BadOutput       the place results should go to
     +-- WorkerLost          a measuring process was ended from outside
 
@@ -81,6 +82,12 @@ class BadTable(BadInput):
     """A result file (offsets.csv, run.json) cannot be read back."""
 
     slug = "bad-table"
+
+
+class BadStudy(BadInput):
+    """A gauge study cannot be judged: a list that is wrong, holes, too few trials or positions."""
+
+    slug = "bad-study"
 
 
 class BadOutput(BadInput):

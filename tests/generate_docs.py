@@ -17,6 +17,7 @@ import typer.main
 import regscan
 from regscan import errors
 from regscan.cli.app import app
+from regscan.instrument.gauge.columns import GAUGE_COLUMNS
 from regscan.marks.flags import SENTENCES
 from regscan.offsets.columns import MARK_COLUMNS, OFFSET_COLUMNS, Column
 from regscan.verdict.verdict import Correction
@@ -67,6 +68,9 @@ lie, and `not_measurable`, the inks that leave no visible mark.
 | `report.html` | everything to look at, in one file | measure, ramp, report |
 | `gate.xml` | one test case per station and axis, JUnit | gate |
 | `overlays/` | marked-up frames | measure, ramp with `--overlays` |
+
+`regscan gauge` writes `gauge.csv` ([columns](run_table.md)), `gauge.svg` and the `offsets.csv`
+they rest on; `regscan teach` writes one job file.
 """
 
 TABLES_HEAD = """# Columns of the result tables
@@ -142,8 +146,12 @@ def _unwrapped(text: str) -> str:
 
 
 def run_table_page() -> str:
-    """Every column of offsets.csv and marks.csv."""
-    tables = {"offsets.csv": OFFSET_COLUMNS, "marks.csv": MARK_COLUMNS}
+    """Every column of offsets.csv, marks.csv and gauge.csv."""
+    tables = {
+        "offsets.csv": OFFSET_COLUMNS,
+        "marks.csv": MARK_COLUMNS,
+        "gauge.csv": GAUGE_COLUMNS,
+    }
     parts = [HEAD, TABLES_HEAD]
     for name, columns in tables.items():
         parts.append(f"\n## {name}\n\n| column | kind | meaning |\n|---|---|---|\n")

@@ -13,6 +13,7 @@ import regscan
 from regscan.cli.correct import correct
 from regscan.cli.demo import demo
 from regscan.cli.gate import gate
+from regscan.cli.gauge import gauge
 from regscan.cli.measure import measure
 from regscan.cli.ramp import ramp
 from regscan.cli.report import report
@@ -60,7 +61,7 @@ app = typer.Typer(
     help="Measure colour register on a label press from camera frames. It advises and moves"
     " nothing.",
 )
-for command in (demo, measure, ramp, correct, gate, report, teach, simulate):
+for command in (demo, measure, ramp, correct, gate, report, teach, gauge, simulate):
     app.command()(command)
 
 
