@@ -10,11 +10,12 @@ from regscan.job.layout import MarkDesign
 from regscan.marks.candidates import Candidate
 from regscan.marks.clusters import Box
 from regscan.marks.colourway import ink_direction, ink_patch
+from regscan.marks.doubt import Wander
 from regscan.marks.fit import Fit, fit_mark
 from regscan.marks.flags import MarkFlag
 from regscan.marks.light import to_light
 from regscan.marks.mark import Mark
-from regscan.marks.printing import Inked, printing_of
+from regscan.marks.printing import Inked, Printing, printing_of
 from regscan.marks.quality import (
     LIMITS,
     area_ratio,
@@ -28,28 +29,32 @@ from regscan.marks.template import TILE, Appearance, Template, template
 from regscan.marks.view import View, span
 
 _MOST_LOOKS = 4  # templates tried for one mark
+_SMEAR_PULL = 0.3
+_SMEAR_SEEN_UM = 5.0  # less than this is noise
 
 
 def measure_alone(
     view: View, camera: Camera, design: MarkDesign, candidate: Candidate, look: Appearance
-) -> tuple[Mark, Appearance]:
+) -> tuple[Mark, Appearance, Wander | None]:
     """The mark near a candidate place, and the appearance it had (a good first look for
-    the next mark of the same frame). Nothing is raised for a poor mark."""
+    the next mark of the same frame). Its covariance is that of white noise; what its edge
+    adds to that comes third, None for a missing mark. Nothing is raised for a poor mark."""
     missing = Mark(design.ink, design.edge, "missing")
     camera = camera.near(candidate.row_px, candidate.col_px)
     shape = template(design.shape, camera, look)
     box = Box(candidate.row_px, candidate.col_px, shape.reach_rows, shape.reach_cols)
     if cut_share(box, view.size) > LIMITS.cut_away:
-        return replace(missing, flags=MarkFlag.CLIPPED), look
+        return replace(missing, flags=MarkFlag.CLIPPED), look, None
     substrate, ink = view.palette.substrate, view.palette.ink(design.ink)
     direction = ink_direction(substrate, ink, camera.tone)
     fitted = _fit(_Task(view, camera, design, direction), candidate, look)
     if fitted is None:
-        return replace(missing, flags=MarkFlag.NO_FIT), look
+        return replace(missing, flags=MarkFlag.NO_FIT), look, None
     fit, shape, look = fitted
     if fit.contrast * float((ink - substrate) @ direction) <= 0.0:
-        return replace(missing, flags=MarkFlag.INK_UNSURE), look
-    return _judged(view, camera, design, fitted), look
+        return replace(missing, flags=MarkFlag.INK_UNSURE), look, None
+    mark = _judged(view, camera, design, fitted)
+    return mark, look, replace(fit.wander, pull=_pulled(mark.printing, camera))
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,6 +159,20 @@ def _judged(view: View, camera: Camera, design: MarkDesign, fitted: _Fitted) -> 
     )
 
 
+def _pulled(printing: Printing, camera: Camera) -> tuple[float, float]:
+    """How far a smear may have pulled the centre along the web: (row, col) px, one sigma.
+
+    The fit follows the outline, of which a smear softens one side; by how much that moves
+    the centre depends on how the smear fades, so a part of its length is doubt.
+    """
+    length_um = abs(printing.slur_um) - 3.0 * abs(printing.sideways_um) - _SMEAR_SEEN_UM
+    if not length_um > 0.0:
+        return 0.0, 0.0
+    row, col = camera.to_pixels(_SMEAR_PULL * length_um / 1000.0, 0.0)
+    origin = camera.to_pixels(0.0, 0.0)
+    return float(row - origin[0]), float(col - origin[1])
+
+
 def _inked(view: View, shape: Template, fit: Fit) -> tuple[np.ndarray, Inked]:
     """The ink's colour (light over that of the paper beside it, times the substrate, C),
     and how much of it every place of the template shows."""
@@ -166,10 +185,16 @@ def _inked(view: View, shape: Template, fit: Fit) -> tuple[np.ndarray, Inked]:
     right = np.clip(shape.cols + col - cols.start, 0, codes.shape[1] - 1)
     seen, model = light[down, right], shape.design(phase)[:, 3]
     usable = _usable(view, shape, place, (rows, cols))[down, right]
-    parts = np.stack([1.0 - model[usable], model[usable]])
-    paper, ink = np.linalg.lstsq(parts @ parts.T, parts @ seen[usable], rcond=None)[0]
+    bare = 1.0 - model
+    slopes = bare * shape.rows / shape.half_rows, bare * shape.cols / shape.half_cols
+    parts = np.stack([bare, model, *slopes])
+    used = parts[:, usable]
+    found = np.linalg.lstsq(used @ used.T, used @ seen[usable], rcond=None)[0]
+    paper, ink = found[0], found[1]
     step = ink - paper
-    cover = (seen - paper) @ step / max(float(step @ step), 1e-12)
+    # Cover against the paper as lit at each place, so that uneven light is not taken for ink.
+    lit = paper + parts[2:].T @ found[2:]
+    cover = (seen - lit) @ step / max(float(step @ step), 1e-12)
     area = np.where(shape.tile, float(TILE**2), 1.0) * usable
     offset_row, offset_col = shape.rows + row - place[0], shape.cols + col - place[1]
     colour = ink / np.maximum(paper, 1e-4) * view.palette.substrate

@@ -13,18 +13,22 @@ from dataclasses import dataclass
 
 import numpy as np
 
+_COMMON = 0.75
+_UNFELT = 1.5
+_CHANCE = 0.2  # by which a ratio of white noise easily exceeds 1
+
 
 @dataclass(frozen=True)
 class LeaveOut:
     """How all parts of a fit would move if one sector were left out.
 
-    moves    J x P, one row a sector.
-    without  J x P x P, inverse normal matrices with that sector left out.
-    inverse  P x P, of the whole.
+    moves     J x P, one row a sector.
+    white     J x P x P, covariance of each move under white noise of unit size.
+    inverse   P x P, inverse normal matrix of the whole.
     """
 
     moves: np.ndarray
-    without: np.ndarray
+    white: np.ndarray
     inverse: np.ndarray
 
     @staticmethod
@@ -45,9 +49,11 @@ class LeaveOut:
         pulls = np.stack([weighted[s].T @ residual[s] for s in sectors])
         whole = normals.sum(axis=0) if normal is None else normal
         whole = whole + 1e-9 * whole.diagonal().max() * np.eye(len(whole))
+        inverse = np.linalg.inv(whole)
         without = np.linalg.inv(whole - normals)
         moves = -np.einsum("jab,jb->ja", without, pulls)
-        return LeaveOut(moves, without, np.linalg.inv(whole))
+        # Of white noise the covariance of a move is (N - Nj)^-1 - N^-1.
+        return LeaveOut(moves, without - inverse, inverse)
 
     def spread_ratio(self, noise: float, columns: tuple[int, int]) -> float:
         """Variance of two parts over their white-noise variance; about 1 for white noise.
@@ -56,10 +62,53 @@ class LeaveOut:
         columns   the two parts that shift the mark along rows and columns.
         """
         pick = np.ix_(columns, columns)
-        inverse = self.inverse[pick]
-        scale = np.linalg.inv(inverse)
+        scale = np.linalg.inv(self.inverse[pick])
         moves = self.moves[:, list(columns)]
-        expected = self.without[:, columns][:, :, columns] - inverse
         seen = np.einsum("ja,ab,jb->", moves, scale, moves)
-        white = noise**2 * np.einsum("ab,jab->", scale, expected)
+        white = noise**2 * np.einsum("ab,jab->", scale, self.white[:, columns][:, :, columns])
         return float(seen / white) if white > 0.0 else 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class Wander:
+    """What is known of how far one mark's centre wanders, px.
+
+    white        mean variance of its two axes from pixel noise alone.
+    pull         (row, col), how far a smear may have pulled it, one sigma.
+    ratio        what leaving sectors out says the variance is, over that; noisy.
+    outline_px   length of its outline: rough edges average out along it.
+    """
+
+    white: float
+    ratio: float
+    outline_px: float
+    pull: tuple[float, float] = (0.0, 0.0)
+
+    @property
+    def roughness(self) -> float:
+        """Variance beyond white noise, times the outline: one number for all marks of a
+        print, whatever their size and contrast, px^3."""
+        return (self.ratio - 1.0) * self.white * self.outline_px
+
+
+def felt_ratio(ratio: float) -> float:
+    """A ratio with what leaving sectors out does not feel; 1 where it may be chance."""
+    return 1.0 + _UNFELT * max(ratio - 1.0 - _CHANCE, 0.0)
+
+
+def shared_ratios(wanders: Sequence[Wander]) -> list[float]:
+    """Variance over white-noise variance of every mark of a frame, at least 1.
+
+    One mark's own ratio rests on a dozen sectors and swings by a quarter. Marks of one
+    frame are printed on one web in one moment, so most of what is known of one mark's
+    edge comes from all of them. Sectors left out do not feel what is alike all along
+    the outline, as rough edges are over some tens of micrometres: allowed for.
+    """
+    if not wanders:
+        return []
+    common = float(np.median([w.roughness for w in wanders]))
+    weight = _COMMON if len(wanders) > 1 else 0.0
+    rough = [weight * common + (1.0 - weight) * w.roughness for w in wanders]
+    return [
+        felt_ratio(1.0 + r / (w.white * w.outline_px)) for r, w in zip(rough, wanders, strict=True)
+    ]

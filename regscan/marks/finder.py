@@ -16,6 +16,7 @@ from regscan.job.layout import MarkDesign
 from regscan.marks.alone import measure_alone
 from regscan.marks.assign import Assignment
 from regscan.marks.clusters import Box, clusters
+from regscan.marks.doubt import Wander, shared_ratios
 from regscan.marks.flags import MarkFlag
 from regscan.marks.mark import Mark
 from regscan.marks.quality import LIMITS, status_of
@@ -58,6 +59,7 @@ class MarkFinder:
         boxes = [self._search.box(number, choice.chosen[number]) for number in numbers]
         groups = clusters(boxes, _TOUCHING_PX + view.coarse.factor)
         measured: dict[int, Mark] = {}
+        wanders: dict[int, Wander] = {}
         look = FIRST_LOOK
         for group in sorted(groups, key=len):
             members = {numbers[k]: boxes[k] for k in group}
@@ -72,17 +74,19 @@ class MarkFinder:
             if len(members) > 1:
                 measured.update(self._measure_group(view, choice, members, look))
             for number in members if len(members) == 1 else ():
-                measured[number], look = self._measure_one(view, choice, number, look)
-        return measured
+                measured[number], look, wander = self._measure_one(view, choice, number, look)
+                if wander:
+                    wanders[number] = wander
+        return _widened(measured, wanders)
 
     def _measure_one(
         self, view: View, choice: Assignment, number: int, look: Appearance
-    ) -> tuple[Mark, Appearance]:
+    ) -> tuple[Mark, Appearance, Wander | None]:
         candidate = choice.chosen[number]
-        mark, look = measure_alone(view, self.camera, self.designs[number], candidate, look)
+        mark, look, wander = measure_alone(view, self.camera, self.designs[number], candidate, look)
         if mark.status != "missing" and choice.rivals.get(number, 0.0) > LIMITS.rival_likeness:
             mark = _with_flag(mark, MarkFlag.INK_UNSURE)
-        return mark, look
+        return mark, look, wander
 
     def _measure_group(
         self, view: View, choice: Assignment, members: dict[int, Box], look: Appearance
@@ -92,6 +96,26 @@ class MarkFinder:
         boxes = list(members.values())
         marks = measure_together(view, self.camera, designs, found, boxes, look)
         return dict(zip(members, marks, strict=True))
+
+
+def _widened(measured: dict[int, Mark], wanders: dict[int, Wander]) -> dict[int, Mark]:
+    """Marks measured alone, their white-noise covariance widened by what print edges add.
+
+    Too wide a doubt for a mark to be of use is a flag.
+    """
+    ratios = shared_ratios(list(wanders.values()))
+    for (number, wander), ratio in zip(wanders.items(), ratios, strict=True):
+        mark = measured[number]
+        row, col = wander.pull
+        if ratio * wander.white > LIMITS.centre_sd_px**2:
+            mark = _with_flag(mark, MarkFlag.FAINT)
+        measured[number] = replace(
+            mark,
+            row_var=mark.row_var * ratio + row**2,
+            col_var=mark.col_var * ratio + col**2,
+            row_col_covar=mark.row_col_covar * ratio + row * col,
+        )
+    return measured
 
 
 def _flag_smears(marks: list[Mark]) -> list[Mark]:

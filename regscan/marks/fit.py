@@ -15,7 +15,7 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-from regscan.marks.doubt import LeaveOut
+from regscan.marks.doubt import LeaveOut, Wander
 from regscan.marks.template import TILE, Template
 
 _MAX_ROUNDS = 8
@@ -54,7 +54,11 @@ class Patch:
 
 @dataclass(frozen=True, slots=True)
 class Fit:
-    """What the fit found. Lengths px; contrast in units of light (negative: darker)."""
+    """What the fit found. Lengths px; contrast in units of light (negative: darker).
+
+    row_var, col_var, row_col_covar are those of white noise; wander says by how much
+    the mark's edge makes them larger.
+    """
 
     row_px: float
     col_px: float
@@ -70,6 +74,7 @@ class Fit:
     noise: float
     used_share: float
     converged: bool
+    wander: Wander
 
 
 @dataclass(frozen=True, slots=True)
@@ -231,7 +236,7 @@ def _fit_of(
 ) -> Fit:
     theta = solution.theta
     contrast = float(theta[3])
-    covariance = _covariance(solution, template)
+    covariance = _covariance(solution)
     edge = template.edge & (solution.weight > 0)
     edge_rms = math.sqrt(float(np.mean(solution.residual[edge] ** 2))) if edge.any() else math.nan
     return Fit(
@@ -249,14 +254,18 @@ def _fit_of(
         noise=solution.noise,
         used_share=float(np.count_nonzero(solution.weight) / solution.weight.size),
         converged=converged,
+        wander=_wander(solution, template, covariance),
     )
 
 
-def _covariance(solution: _Solution, template: Template) -> np.ndarray:
-    """2 x 2 covariance of the centre, px^2: white noise, widened where residuals are not white."""
+def _covariance(solution: _Solution) -> np.ndarray:
+    """2 x 2 covariance of the centre, px^2, of white pixel noise."""
     # Shift = theta[4:6] / theta[3]; the contrast's own error is second order.
-    white = solution.noise**2 * solution.inverse[4:6, 4:6] / solution.theta[3] ** 2
+    return np.asarray(solution.noise**2 * solution.inverse[4:6, 4:6] / solution.theta[3] ** 2)
+
+
+def _wander(solution: _Solution, template: Template, white: np.ndarray) -> Wander:
     design = solution.design @ solution.bond
     leave = LeaveOut.of(design, solution.weight, solution.residual, template.sectors)
     ratio = leave.spread_ratio(solution.noise, (4, 5))
-    return np.asarray(white * max(ratio, 1.0))
+    return Wander(float(np.trace(white)) / 2.0, ratio, template.area_per_growth_px)

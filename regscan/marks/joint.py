@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from regscan.marks.doubt import LeaveOut
+from regscan.marks.doubt import LeaveOut, felt_ratio
 from regscan.marks.inks import Palette
 from regscan.marks.scene import Placed, Scene, Window
 from regscan.marks.stencil import SAMPLES, Stencil
@@ -359,5 +359,6 @@ def _ratios(solution: _Solution, scene: Scene) -> list[float]:
         solution.hessian,
     )
     return [
-        max(leave.spread_ratio(solution.noise, (2 * k, 2 * k + 1)), 1.0) for k in range(scene.count)
+        felt_ratio(leave.spread_ratio(solution.noise, (2 * k, 2 * k + 1)))
+        for k in range(scene.count)
     ]

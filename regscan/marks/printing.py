@@ -27,6 +27,9 @@ class Printing:
     fill         share of the mark's inside that is inked.
     slur_um      length of the smear behind the trailing edge, less that before the leading
                  edge; + trails toward the unwind.
+    sideways_um  the same across the web, where printing smears nothing: what it shows is
+                 how far uneven light and neighbours are to be blamed for a slur.
+    patchiness   how unevenly the mark's quarters are filled: largest less smallest fill.
     """
 
     edge_circumferential_um: float = math.nan
@@ -34,6 +37,8 @@ class Printing:
     roundness: float = math.nan
     fill: float = math.nan
     slur_um: float = math.nan
+    sideways_um: float = math.nan
+    patchiness: float = math.nan
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,17 +62,30 @@ def printing_of(inked: Inked, camera: Camera, edge_px: tuple[float, float]) -> P
     along, across = a * inked.row + b * inked.col, c * inked.row + d * inked.col
     widths = np.hypot(np.array([a, c]) * edge_px[0], np.array([b, d]) * edge_px[1])
     inside = inked.model > _SOLID
-    fill = math.nan
-    if inside.any():
-        filled = inked.area[inside] * (inked.cover[inside] > _VOID)
-        fill = float(filled.sum() / inked.area[inside].sum())
+    fill = _fill(inked, inside)
+    quarters = [
+        _fill(inked, inside & (np.sign(along) == down) & (np.sign(across) == right))
+        for down in (-1.0, 1.0)
+        for right in (-1.0, 1.0)
+    ]
+    pixel_mm2 = camera.row_mm_per_px * camera.col_mm_per_px
     return Printing(
         float(widths[0]) * 1000.0,
         float(widths[1]) * 1000.0,
         _roundness(inked, along, across),
         fill,
-        _slur_um(inked, along, across, camera.row_mm_per_px * camera.col_mm_per_px),
+        _slur_um(inked, along, across, pixel_mm2),
+        _slur_um(inked, across, along, pixel_mm2),
+        max(quarters) - min(quarters),
     )
+
+
+def _fill(inked: Inked, inside: np.ndarray) -> float:
+    """Share of the places `inside` that is inked; NaN where there are none."""
+    area = inked.area[inside]
+    if area.sum() == 0.0:
+        return math.nan
+    return float(area @ (inked.cover[inside] > _VOID) / area.sum())
 
 
 def _roundness(inked: Inked, along: np.ndarray, across: np.ndarray) -> float:

@@ -28,11 +28,13 @@ class Limits:
     edge_width_px: float = 5.0
     edge_over_others: float = 2.2
     rival_likeness: float = 0.97
-    centre_sd_px: float = 0.35
+    centre_sd_px: float = 0.5
     cut_share: float = 0.02
     cut_away: float = 0.3
     fill: float = 0.8
+    patchiness: float = 0.3
     slur_um: float = 40.0
+    slur_over_sideways: float = 3.0
     roundness: float = 1.25
     used_share: float = 0.6
     presence_least: float = 0.3
@@ -100,9 +102,11 @@ def joint_flags(mark: JointMark, settled: bool) -> MarkFlag:
 def printing_flags(printing: Printing) -> MarkFlag:
     """Flags from how the mark is printed."""
     flags = MarkFlag(0)
-    if printing.fill < LIMITS.fill:
+    # A screened tint has holes all over; a damaged mark has them in one place.
+    if printing.fill < LIMITS.fill and printing.patchiness > LIMITS.patchiness:
         flags |= MarkFlag.HOLES
-    if abs(printing.slur_um) > LIMITS.slur_um:
+    slur = abs(printing.slur_um)
+    if slur > LIMITS.slur_um and slur > LIMITS.slur_over_sideways * abs(printing.sideways_um):
         flags |= MarkFlag.SLURRED
     if not 1.0 / LIMITS.roundness <= printing.roundness <= LIMITS.roundness:
         flags |= MarkFlag.MISSHAPEN
