@@ -1,19 +1,40 @@
 """The gate: pass, fail or cannot say, for the whole run."""
 
-from regscan.drift.drift import Drift
+from regscan.drift.drift import Drift, Track
 from regscan.drift.words import counted, lies
 from regscan.job.job import Job
+from regscan.job.rules import GateRules, Rule
 from regscan.verdict.cases import make_case
-from regscan.verdict.rule import CONFIDENCE, FACTOR, judge
+from regscan.verdict.rule import factor, judge
 from regscan.verdict.verdict import Answer, Case, Verdict
 
-__all__ = ["RULE", "judge", "judge_run"]
+__all__ = ["judge", "judge_run", "rule_words"]
 
-RULE = (
-    f"prove conformity after ISO 14253-1: the true offset lies within tolerance with at least "
-    f"{CONFIDENCE:.0%} probability (|offset| + {FACTOR:.4f} standard deviations); "
-    f"probability after JCGM 106; web outside tolerance counts as out"
-)
+
+def rule_words(rules: GateRules) -> str:
+    """What was asked and how doubt counted, in words."""
+    z, percent = factor(rules.confidence), f"{100.0 * rules.confidence:.4g} %"
+    decision = {
+        "prove conformity": f"prove conformity after ISO 14253-1: the true offset lies within"
+        f" tolerance with at least {percent} probability (|offset| + {z:.4f} standard"
+        " deviations)",
+        "prove nonconformity": f"prove nonconformity after ISO 14253-1: out only where |offset|"
+        f" - {z:.4f} standard deviations ({percent}) lies beyond the tolerance",
+        "simple acceptance": "simple acceptance: |offset| within the tolerance as it is, doubt has"
+        " no say and the risk is shared",
+    }[rules.decision]
+    asked = ", ".join(_LIMITS[rule].format(rules=rules) for rule in rules.rules)
+    return f"{decision}; probability after JCGM 106; asked: {asked}"
+
+
+_LIMITS: dict[Rule, str] = {
+    "levels": "every settled level",
+    "metres outside": "at most {rules.most_metres_outside_m:g} m of web outside tolerance",
+    "share inside": "at least {rules.share_inside:g} of the frames inside",
+    "excursions": "the worst excursion in ramps",
+    "capability": "capability index {rules.least_capability:g} or more",
+    "skew": "skew and width between the web edges",
+}
 
 
 def judge_run(drift: Drift, job: Job) -> Verdict:
@@ -22,10 +43,22 @@ def judge_run(drift: Drift, job: Job) -> Verdict:
     Out of tolerance when any case is; else it cannot be decided when any case cannot
     (a colour never seen among them); else in register.
     """
-    cases = tuple(make_case(track) for track in drift.tracks if track.ink != job.reference)
+    cases = tuple(
+        make_case(track, job.gate, _other_edge(track, drift))
+        for track in drift.tracks
+        if track.ink != job.reference
+    )
     answer = _answer(cases)
-    rule = f"{RULE}; offsets count from {job.zero_words}"
+    rule = f"{rule_words(job.gate)}; offsets count from {job.zero_words}"
     return Verdict(answer, _sentence(answer, cases, job), cases, rule)
+
+
+def _other_edge(track: Track, drift: Drift) -> Track | None:
+    """The same colour and axis at the other web edge, by the same camera where there is one."""
+    other = {"operator": "drive", "drive": "operator"}.get(track.edge)
+    found = [t for t in drift.tracks if (t.ink, t.axis, t.edge) == (track.ink, track.axis, other)]
+    same = [t for t in found if t.camera == track.camera]
+    return next(iter(same or found), None)
 
 
 def _answer(cases: tuple[Case, ...]) -> Answer:

@@ -8,6 +8,7 @@ memory too). Numbers this is checked against: tests/verdict/test_rule.py.
 import math
 from statistics import NormalDist
 
+from regscan.job.rules import Decision
 from regscan.verdict.verdict import Answer
 
 CONFIDENCE = 0.95
@@ -15,22 +16,38 @@ FACTOR = NormalDist().inv_cdf(CONFIDENCE)  # 1.6449, one-sided
 LAST_DIGIT_MM = 9  # decimals kept, so that a value on the edge is not judged by rounding noise
 
 
-def judge(offset_mm: float, sd_mm: float, limit_mm: float) -> Answer:
+def factor(confidence: float) -> float:
+    """How many standard deviations one-sided certainty of that size takes; 1.6449 for 95 %."""
+    return NormalDist().inv_cdf(confidence)
+
+
+def judge(
+    offset_mm: float,
+    sd_mm: float,
+    limit_mm: float,
+    decision: Decision = "prove conformity",
+    confidence: float = CONFIDENCE,
+) -> Answer:
     """The answer for one settled offset with its standard deviation, against +-limit_mm.
 
-    In register when the true offset lies within the limits with at least 95 %
-    probability; for doubt small against the limit that is |offset| + 1.6449 sd within
-    it. Out of tolerance when |offset| - 1.6449 sd lies beyond the limit. Else, and for
-    NaN, it cannot be decided.
+    prove conformity     in register when the true offset lies within the limits with at
+                         least that probability (for doubt small against the limit:
+                         |offset| + 1.6449 sd within it at 95 %); out of tolerance when
+                         |offset| - 1.6449 sd lies beyond the limit; else it cannot be decided.
+    prove nonconformity  out of tolerance when that is proven; else in register.
+    simple acceptance    |offset| within the limit or not; doubt has no say.
+
+    For NaN it cannot be decided, whatever the decision.
     """
     offset, limit = round(abs(offset_mm), LAST_DIGIT_MM), round(limit_mm, LAST_DIGIT_MM)
     if not (math.isfinite(offset) and math.isfinite(sd_mm) and sd_mm >= 0.0):
         return "cannot be decided"
-    if conformance(offset, sd_mm, limit) >= CONFIDENCE:
-        return "in register"
-    if round(offset - FACTOR * sd_mm, LAST_DIGIT_MM) > limit:
+    if decision == "simple acceptance":
+        return "in register" if offset <= limit else "out of tolerance"
+    if round(offset - factor(confidence) * sd_mm, LAST_DIGIT_MM) > limit:
         return "out of tolerance"
-    return "cannot be decided"
+    proven = conformance(offset, sd_mm, limit) >= confidence
+    return "in register" if proven or decision == "prove nonconformity" else "cannot be decided"
 
 
 def conformance(offset_mm: float, sd_mm: float, limit_mm: float) -> float:

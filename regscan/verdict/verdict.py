@@ -38,7 +38,9 @@ class Correction:
 class Case:
     """The gate's answer for one station and axis, with what it rests on.
 
-    probability   conformance probability p = P(|true offset| <= tolerance).
+    probability     conformance probability p = P(|true offset| <= tolerance).
+    frames_needed   good frames in all that would decide at this noise; None where no
+                    number would, or the noise is not known.
     """
 
     station: int
@@ -53,6 +55,7 @@ class Case:
     frames: int
     answer: Answer
     why: str
+    frames_needed: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
