@@ -64,6 +64,7 @@ def _taught_mark(design: MarkDesign, job: Job, seen: Sequence[_Seen]) -> TaughtM
         spread_mm=None,
         frames=len(good),
         area_ratio=_median([s.mark.area_ratio for s in seen if s.mark.status != "missing"]),
+        shown=len(seen),
         lacking=_median([shape.lacking for shape in shapes]),
         beyond=_median([shape.beyond for shape in shapes]),
     )

@@ -25,7 +25,7 @@ def misfits(taught: Taught, job: Job, learnt: Learnt) -> Iterator[str]:
     yield from _alike(learnt)
     yield from _unsteady(taught, learnt)
     for mark in taught.marks:
-        yield from _mark(mark, job, taught.frames)
+        yield from _mark(mark, job)
     yield from _overprints(taught, job)
     if taught.frames == 1:
         yield (
@@ -101,12 +101,14 @@ def _unsteady(taught: Taught, learnt: Learnt) -> Iterator[str]:
         yield f"{ink}'s mark is too thin to show its colour pure: taught a little too pale"
 
 
-def _mark(mark: TaughtMark, job: Job, frames: int) -> Iterator[str]:
+def _mark(mark: TaughtMark, job: Job) -> Iterator[str]:
     name = f"{mark.ink} ({mark.edge} edge)" if mark.edge else mark.ink
-    if mark.frames == 0:
+    if mark.shown == 0:
+        yield f"no frame shows {name}: its place on the sheet was not learnt"
+    elif mark.frames == 0:
         yield f"{name} was good in no frame: its place on the sheet was not learnt"
-    elif mark.frames < frames and not mark.edge:
-        yield f"{name} was good in {mark.frames} of {frames} frames"
+    elif mark.frames < mark.shown:
+        yield f"{name} was good in {mark.frames} of {mark.shown} frames"
     if mark.area_ratio is not None and not AREA_LOW <= mark.area_ratio <= AREA_HIGH:
         yield (
             f"{name}'s mark prints {mark.area_ratio:.2f} times the area of its design: check"

@@ -35,6 +35,7 @@ class TaughtMark:
                 seen well enough, or is the reference.
     spread_mm   (circumferential, lateral) sd of single frames; None for one frame.
     frames      frames in which it was good.
+    shown       frames whose camera and edge should show it.
     area_ratio  inked area over the design's, median.
     lacking, beyond   shares of the design's area that are not printed, or printed well
                 outside it; median, None where the mark never shows alone.
@@ -46,6 +47,7 @@ class TaughtMark:
     spread_mm: tuple[float, float] | None
     frames: int
     area_ratio: float | None
+    shown: int = 0
     lacking: float | None = None
     beyond: float | None = None
 

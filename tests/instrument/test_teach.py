@@ -5,16 +5,19 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from regscan.camera.camera import Camera
 from regscan.errors import BadFrames, BadJob
-from regscan.instrument.teach import apply, check_zero
-from regscan.job.job import Colour
+from regscan.instrument.teach import Sheet, apply, check_zero, learn
+from regscan.job.job import CameraPost, Colour, Ink
 from regscan.job.layout import Disc, Ring
 from regscan.marks.finder import MarkFinder
 from regscan.offsets.measure import measure_offsets
 from regscan.recording.frame import Frame, FrameInfo
+from regscan.recording.sources import open_recording
 from regscan.simulator.draw import draw_frame
 from regscan.simulator.ink import light_of
 from regscan.simulator.look import Look, Overprint, Sensor, Shot
+from regscan.simulator.write import encode
 from tests.instrument.sheets import (
     CAMERA,
     EXPOSURE,
@@ -194,8 +197,6 @@ def test_a_layout_that_repeats_itself_is_not_guessed_at(tmp_path):
 
 
 def test_frames_whose_camera_cannot_see_an_ink_are_refused(tmp_path):
-    from regscan.job.job import CameraPost
-
     post = CameraPost("middle", 3, 0.5)
     job = replace(JOB, press=replace(JOB.press, cameras=(post,)))
     with pytest.raises(BadFrames, match="see no mark of black, green, brown"):
@@ -209,3 +210,77 @@ def test_the_approved_zero_needs_every_mark(tmp_path):
     check_zero(part, JOB, "design", "sheet")
     with pytest.raises(BadFrames, match="cyan: its place on the approved sheet was not learnt"):
         check_zero(part, JOB, "approved", "sheet")
+
+
+def _on_kraft():
+    """A dark substrate with an opaque white where yellow was; colours as they print on it."""
+    white = Ink("white", Colour("lab", (94.0, 0.0, 2.0)), "opaque")
+    press = replace(
+        JOB.press,
+        stations=tuple(
+            replace(s, ink="white") if s.ink == "yellow" else s for s in JOB.press.stations
+        ),
+    )
+    return replace(
+        JOB,
+        press=press,
+        substrate=Colour("lab", (62.0, 10.0, 28.0)),
+        inks=tuple(white if ink.name == "yellow" else ink for ink in JOB.inks),
+        marks=tuple(replace(m, ink="white") if m.ink == "yellow" else m for m in JOB.marks),
+    )
+
+
+def test_white_on_a_dark_substrate_is_taught_from_nothing(tmp_path):
+    job = _on_kraft()
+    look = Look(sensor=Sensor(noise_grey=1.5), grain_grey=4.0)
+    learnt = taught(tmp_path, job, told=untaught(job), look=look)
+    wanted = EXPOSURE * light_of(job.ink("white").colour, "test", job)
+    assert learnt.inks["white"].camera == pytest.approx(tuple(wanted), abs=0.01)
+    assert min(learnt.inks["white"].camera) > max(learnt.substrate.camera)
+    assert all(mark.frames == 3 for mark in learnt.marks)
+
+
+@pytest.mark.parametrize(
+    ("camera", "sensor"),
+    [
+        (Camera(0.012, 0.012, mosaic="rggb"), Sensor(noise_grey=1.5)),
+        (Camera(0.012, 0.012, tone="linear"), Sensor(noise_grey=1.5, bits=16)),
+    ],
+    ids=["raw mosaic", "16 bit linear"],
+)
+def test_other_cameras(tmp_path, camera, sensor):
+    look = Look(sensor=sensor)
+    learnt = taught(tmp_path, JOB, told=untaught(JOB), camera=camera, look=look, frames=1)
+    for ink in JOB.inks:
+        wanted = np.minimum(drawn_light(ink.colour), learnt.substrate.camera)
+        assert learnt.inks[ink.name].camera == pytest.approx(tuple(wanted), abs=0.004), ink.name
+
+
+def test_two_web_edges_seen_by_two_cameras(tmp_path):
+    """One camera after station 3, one after station 6; each sees both edges in frames of their
+    own. Only the operator side's cyan is printed off."""
+    edges = ("operator", "drive")
+    posts = (CameraPost("middle", 3, 0.5), CameraPost("end", 6, 1.0))
+    marks = tuple(replace(m, edge=edge) for edge in edges for m in JOB.marks)
+    job = replace(JOB, reference="magenta", marks=marks, press=replace(JOB.press, cameras=posts))
+    rows = ["frame,camera,edge"]
+    for post in posts:
+        for edge in edges:
+            off = {"cyan": (0.03, 0.01)} if edge == "operator" else {}
+            shot = Shot(480, 640, seed=len(rows), camera=post.name, edge=edge)
+            frame, _ = draw_frame(job, CAMERA, off, QUIET, shot)
+            name = f"{post.name}_{edge}.png"
+            (tmp_path / name).write_bytes(encode(frame.pixels, "png"))
+            rows.append(f"{name},{post.name},{edge}")
+    (tmp_path / "frames.csv").write_text("\n".join(rows) + "\n")
+    recording = open_recording([tmp_path])
+    sheet = Sheet(recording.sources, job, {p.name: CAMERA for p in posts}, str(tmp_path))
+    learnt = learn(sheet)
+    cyan = {m.edge: m for m in learnt.marks if m.ink == "cyan"}
+    assert cyan["operator"].approved.circumferential_mm == pytest.approx(0.03, abs=0.0005)
+    assert cyan["drive"].approved.circumferential_mm == pytest.approx(0.0, abs=0.0005)
+    assert cyan["drive"].frames == 2  # seen by both cameras
+    assert {m.frames for m in learnt.marks if m.ink == "brown"} == {1}
+    assert set(learnt.inks) == {ink.name for ink in job.inks}
+    assert not any("good in" in remark for remark in learnt.remarks)
+    check_zero(learnt, job, "approved", "sheet")
