@@ -4,7 +4,9 @@ Each table is checked by a form of its own; the checks across tables run on
 whatever could be read. docs/job_file.md shows a whole file with every key.
 """
 
+from collections.abc import Mapping
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any, TypeVar
 
 from pydantic import ValidationError
@@ -39,6 +41,7 @@ from regscan.job.shapes import SHAPES, shape_faults
 from regscan.tomlfile import explain, read_toml, shown, spot, suggest
 
 FORMAT = 1
+NO_KEYS: Mapping[str, str] = MappingProxyType({})
 
 AnyForm = TypeVar("AnyForm", bound=forms.Form)
 
@@ -102,13 +105,15 @@ class _Reader:
     def say(self, place: str, what: str, cure: str = "") -> None:
         self.problems.append(Problem(place, what, cure))
 
-    def checked(self, form: type[AnyForm], raw: object, place: str) -> AnyForm | None:
-        """The table as its form; its mistakes are noted.
+    def checked(
+        self, form: type[AnyForm], raw: object, place: str, also: Mapping[str, str] = NO_KEYS
+    ) -> AnyForm | None:
+        """The table as its form; its mistakes are noted. also: keys checked by another form.
 
         A table with mistakes is read without the wrong keys where it can be, so
         that the later checks still find what else is wrong with it.
         """
-        keys = forms.known_keys(form)
+        keys = {**forms.known_keys(form), **also}
         if not isinstance(raw, dict):
             self.say(place, f"must be a table, not {shown(raw)}", f"write it as [{place}]")
             return None
@@ -255,14 +260,20 @@ class _Reader:
     def mark(self, raw: object, place: str) -> MarkDesign | None:
         name = raw.get("shape") if isinstance(raw, dict) else None
         shape = SHAPES.get(name) if isinstance(name, str) else None
-        asked = forms.mark_form(str(name)) if shape else forms.LooseMarkForm
-        form = self.checked(asked, raw, place)
-        if name is not None and shape is None:
-            cure = suggest(str(name)[:64] if isinstance(name, str) else "", SHAPES)
-            self.say(f"{place}.shape", f"cannot be {shown(name)}", cure)
-        if form is None or shape is None:
+        if shape is None or not isinstance(raw, dict):
+            self.checked(forms.LooseMarkForm, raw, place)
+            if name is not None:
+                cure = suggest(str(name)[:64] if isinstance(name, str) else "", SHAPES)
+                self.say(f"{place}.shape", f"cannot be {shown(name)}", cure)
             return None
-        drawn = self.shape(shape, form, place)
+        own = forms.measures_form(str(name))
+        keys = forms.known_keys(own)
+        rest = {key: value for key, value in raw.items() if key not in keys}
+        form = self.checked(forms.MarkForm, rest, place, keys)
+        measures = self.checked(own, {k: raw[k] for k in raw if k in keys}, place)
+        if form is None or measures is None:
+            return None
+        drawn = self.shape(shape, measures, place)
         approved = self.approved(form, place)
         return MarkDesign(form.ink, drawn, form.at_mm[0], form.at_mm[1], form.edge, approved)
 
@@ -284,7 +295,7 @@ class _Reader:
             known = Overprint(frozenset(form.inks), colour) if form and colour else None
             draft.overprints.append(known)
 
-    def shape(self, shape: type[Shape], form: forms.MarkForm, place: str) -> Shape:
+    def shape(self, shape: type[Shape], form: forms.Form, place: str) -> Shape:
         measures = {key: getattr(form, key) for key in shape.__dataclass_fields__}
         if "points_mm" in measures:
             measures["points_mm"] = tuple((p[0], p[1]) for p in measures["points_mm"])
