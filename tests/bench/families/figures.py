@@ -37,7 +37,8 @@ class Figures:
     plain_um, beside_plain     its rms and regscan's over the plain's, on marks both found.
     coverage, offset_coverage  share of ok marks' (offsets') errors within 1.96 claimed sd.
     ms, plain_ms        median per frame, one core.
-    reasons             why found marks were doubted, and how often.
+    reasons             why seen marks were doubted or missing, and how often.
+    fell                frames on which measuring raised an error, and which.
     missed              the limits not kept, in words.
     """
 
@@ -67,6 +68,7 @@ class Figures:
     ms: float
     plain_ms: float
     reasons: dict[str, int] = field(default_factory=dict)
+    fell: tuple[str, ...] = ()
     missed: tuple[str, ...] = ()
 
 
@@ -113,6 +115,7 @@ def figures_of(family: Family, frames: Sequence[Judged]) -> Figures:
         ms=float(np.median([frame.regscan_ms for frame in frames])),
         plain_ms=float(np.median([frame.plain_ms for frame in frames])),
         reasons=_reasons(seen),
+        fell=tuple(frame.fell for frame in frames if frame.fell),
     )
 
 
@@ -183,6 +186,8 @@ def missed_limits(one: Figures, separated_ms: float) -> tuple[str, ...]:
     """Every wanted limit that this line does not keep, in words; a NaN keeps none."""
     limits = LIMITS[one.group]
     missed = []
+    if one.fell:
+        missed.append(f"{len(one.fell)} frames fell ({one.fell[0]})")
     if one.wrong:
         missed.append(f"{one.wrong} ok and wrong")
     if limits.found is not None and not one.found >= limits.found * one.whole:

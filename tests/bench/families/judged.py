@@ -58,11 +58,15 @@ class Row:
 
 @dataclass(frozen=True, slots=True)
 class Judged:
-    """All marks of one frame, and how long the two measurers took, ms of one core."""
+    """All marks of one frame, and how long the two measurers took, ms of one core.
+
+    fell   what regscan raised where it should have measured; "" for nothing.
+    """
 
     rows: tuple[Row, ...]
     regscan_ms: float
     plain_ms: float
+    fell: str = ""
 
 
 def judged(family: Family, number: int, keep: Path | None = None) -> Judged:
@@ -70,7 +74,7 @@ def judged(family: Family, number: int, keep: Path | None = None) -> Judged:
     case = family.case(number)
     scene = case.scene
     frame, truth = draw_frame(scene.job, scene.camera, case.offsets, scene.look, scene.shot)
-    marks, took_ms = _measured(case, frame)
+    marks, took_ms, fell = _measured(case, frame)
     known = known_of(family.name, case, frame, keep)
     own = {mark.ink: mark for mark in marks}
     offsets = _offset_answers(case, marks, truth)
@@ -89,7 +93,7 @@ def judged(family: Family, number: int, keep: Path | None = None) -> Judged:
         )
         for k, mark in enumerate(truth.marks)
     )
-    return Judged(rows, took_ms, known.plain_ms)
+    return Judged(rows, took_ms, known.plain_ms, fell)
 
 
 _FINDERS: list[tuple[Case, MarkFinder]] = []
@@ -105,11 +109,15 @@ def _finder(case: Case) -> MarkFinder:
     return finder
 
 
-def _measured(case: Case, frame: Frame) -> tuple[list[Mark], float]:
+def _measured(case: Case, frame: Frame) -> tuple[list[Mark], float, str]:
     finder = _finder(case)
     start = time.process_time()
-    marks = finder.measure(frame)
-    return marks, 1000.0 * (time.process_time() - start)
+    marks, fell = [], ""
+    try:
+        marks = finder.measure(frame)
+    except Exception as fault:  # a bench tells of a fall and goes on
+        fell = f"frame {case.scene.shot.index}: {type(fault).__name__}: {fault}"
+    return marks, 1000.0 * (time.process_time() - start), fell
 
 
 def _regscan_answer(mark: Mark | None, true: TrueMark) -> Answer:

@@ -1,6 +1,7 @@
 """Run: all families on all cores, and the table of what came of it."""
 
 import argparse
+import math
 import os
 import sys
 import time
@@ -52,9 +53,11 @@ def measured(
         for (name, *_), some in zip(errands, pool.map(_errand, errands), strict=True):
             done[name] += some
             if len(done[name]) == frames:
-                print(f"{name} done", file=sys.stderr, flush=True)
+                line = figures_of(_family(name), done[name])
+                told = ("; ".join(missed_limits(line, math.inf)) or "kept") + ", times apart"
+                print(f"{name}: {told}", file=sys.stderr, flush=True)
     lines = [figures_of(family, done[family.name]) for family in families]
-    separated_ms = next((line.ms for line in lines if line.name == _SEPARATED), float("inf"))
+    separated_ms = next((line.ms for line in lines if line.name == _SEPARATED), math.inf)
     return [replace(line, missed=missed_limits(line, separated_ms)) for line in lines]
 
 
@@ -63,8 +66,11 @@ Errand = tuple[str, tuple[int, ...], Path | None]
 
 def _errand(errand: Errand) -> list[Judged]:
     name, numbers, keep = errand
-    family = next(family for family in FAMILIES if family.name == name)
-    return [judged(family, number, keep) for number in numbers]
+    return [judged(_family(name), number, keep) for number in numbers]
+
+
+def _family(name: str) -> Family:
+    return next(family for family in FAMILIES if family.name == name)
 
 
 def _one_thread() -> None:
