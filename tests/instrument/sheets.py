@@ -45,15 +45,28 @@ def crosses():
     )
 
 
+_DRAWN: dict[str, np.ndarray] = {}
+
+
+def drawn(job, camera, offsets, look, seed):
+    """The pixels of one frame; many tests look at the same ones, so they are kept."""
+    key = repr((job, camera, offsets, look, seed))
+    if key not in _DRAWN:
+        frame, _ = draw_frame(job, camera, offsets, look, Shot(480, 640, seed=seed))
+        _DRAWN[key] = frame.pixels
+    return _DRAWN[key]
+
+
 def write_frames(
-    folder, job, *, frames=3, offsets=None, look=QUIET, camera=CAMERA, change=None, first=0
+    folder, job, *, frames=2, offsets=None, look=QUIET, camera=CAMERA, change=None, first=0
 ):
     """Draw frames into a folder; change alters the pixels of each (H x W x 3 uint8), first is
     the seed of the first one."""
     folder.mkdir(parents=True, exist_ok=True)
     for seed in range(first, first + frames):
-        frame, _ = draw_frame(job, camera, offsets or {}, look, Shot(480, 640, seed=seed))
-        pixels = frame.pixels if change is None else change(frame.pixels)
+        pixels = drawn(job, camera, offsets or {}, look, seed)
+        if change is not None:
+            pixels = change(pixels)
         (folder / f"{seed}.png").write_bytes(encode(np.ascontiguousarray(pixels), "png"))
 
 
