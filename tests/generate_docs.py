@@ -18,7 +18,8 @@ import regscan
 from regscan import errors
 from regscan.cli.app import app
 from regscan.instrument.gauge.columns import GAUGE_COLUMNS
-from regscan.marks.flags import SENTENCES
+from regscan.marks.flags import SENTENCES, MarkFlag
+from regscan.marks.limits import meanings
 from regscan.offsets.columns import MARK_COLUMNS, OFFSET_COLUMNS, Column
 from regscan.verdict.verdict import Correction
 
@@ -96,6 +97,14 @@ FLAGS_HEAD = """# Flags: why a mark is trusted less
 doubtful or missing colour in `offsets.csv` gives the same reasons in words.
 """
 
+LIMITS_HEAD = """
+## Where doubt begins
+
+The print-quality numbers themselves are columns of `marks.csv`
+([run_table.md](run_table.md)). These thresholds were chosen on drawn frames so that no mark
+wrong by more than 50 um passes for ok; none of them comes from a standard.
+"""
+
 MESSAGES_HEAD = """# Messages
 
 A message about bad input names the file, then every problem found in it: where, what, and
@@ -169,8 +178,16 @@ def _kind(column: Column) -> str:
 
 def flags_page() -> str:
     """Every flag with its number and its sentence."""
-    rows = [f"| {flag.value} | `{flag.name}` | {text} |\n" for flag, text in SENTENCES.items()]
-    return "".join([HEAD, FLAGS_HEAD, "\n| number | name | meaning |\n|---|---|---|\n", *rows])
+    rows = [f"| {flag.value} | `{flag.name}` | {SENTENCES[flag]} |\n" for flag in MarkFlag]
+    limits = [f"| `{name}` | {value:g} | {means} |\n" for name, value, means in meanings()]
+    return "".join(
+        [
+            *(HEAD, FLAGS_HEAD, "\n| number | name | meaning |\n|---|---|---|\n"),
+            *rows,
+            *(LIMITS_HEAD, "\n| threshold | value | what it does |\n|---|---|---|\n"),
+            *limits,
+        ]
+    )
 
 
 def messages_page() -> str:

@@ -14,10 +14,10 @@ from regscan.marks.doubt import Wander
 from regscan.marks.fit import Fit, fit_mark
 from regscan.marks.flags import MarkFlag
 from regscan.marks.light import to_light
+from regscan.marks.limits import LIMITS
 from regscan.marks.mark import Mark
 from regscan.marks.printing import Inked, Printing, printing_of
 from regscan.marks.quality import (
-    LIMITS,
     area_ratio,
     cut_share,
     fit_flags,
@@ -138,7 +138,7 @@ def _judged(view: View, camera: Camera, design: MarkDesign, fitted: _Fitted) -> 
     fit, shape, look = fitted
     colour, inked = _inked(view, shape, fit)
     edge_px = _edge_px(look, fit)
-    printing = printing_of(inked, camera, edge_px)
+    printing = replace(printing_of(inked, camera, edge_px), at_full=_at_full(view, shape, fit))
     flags = fit_flags(fit, shape, view.size)
     flags |= ink_flags(colour, view.palette, design.ink) | printing_flags(printing)
     return Mark(
@@ -157,6 +157,20 @@ def _judged(view: View, camera: Camera, design: MarkDesign, fitted: _Fitted) -> 
         misfit=fit.misfit,
         printing=printing,
     )
+
+
+def _at_full(view: View, shape: Template, fit: Fit) -> float:
+    """Share of pixels at either end of the scale in every channel: the mark's or the paper's."""
+    rows, cols = _crop(view, shape, (fit.row_px, fit.col_px), 0)
+    codes = view.planes[rows, cols]
+    low, high = codes.min(axis=2), codes.max(axis=2)
+    phase, row, col = shape.phase_of(fit.row_px, fit.col_px)
+    down = np.clip(shape.rows + row - rows.start, 0, codes.shape[0] - 1)
+    right = np.clip(shape.cols + col - cols.start, 0, codes.shape[1] - 1)
+    ink = shape.design(phase)[:, 3]
+    full = (low[down, right] == np.iinfo(codes.dtype).max) | (high[down, right] == 0)
+    groups = [full[ink > 0.9], full[ink < 0.1]]
+    return max((float(group.mean()) for group in groups if group.size), default=0.0)
 
 
 def _pulled(printing: Printing, camera: Camera) -> tuple[float, float]:

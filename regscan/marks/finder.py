@@ -18,8 +18,9 @@ from regscan.marks.assign import Assignment
 from regscan.marks.clusters import Box, clusters
 from regscan.marks.doubt import Wander, shared_ratios
 from regscan.marks.flags import MarkFlag
+from regscan.marks.limits import LIMITS
 from regscan.marks.mark import Mark
-from regscan.marks.quality import LIMITS, status_of
+from regscan.marks.quality import status_of
 from regscan.marks.search import FIRST_LOOK, Search
 from regscan.marks.template import Appearance
 from regscan.marks.together import measure_together

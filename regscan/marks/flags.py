@@ -17,7 +17,6 @@ class MarkFlag(IntFlag):
     MISSHAPEN = 16
     CROWDED = 32
     SATURATED = 64
-    FAR_OFF = 128
     NO_FIT = 256
     REFERENCE = 512
     HOLES = 1024
@@ -32,7 +31,6 @@ SENTENCES: dict[MarkFlag, str] = {
     MarkFlag.MISSHAPEN: "the printed shape differs from the design",
     MarkFlag.CROWDED: "something else is printed on or against the mark",
     MarkFlag.SATURATED: "the picture is over- or under-exposed at the mark",
-    MarkFlag.FAR_OFF: "the mark lies further from its place than the search allows",
     MarkFlag.NO_FIT: "the shape could not be fitted to the pixels",
     MarkFlag.HOLES: "part of the mark is not printed",
     MarkFlag.SLURRED: "the ink is smeared along the web behind or before the mark",

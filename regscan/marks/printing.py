@@ -29,6 +29,8 @@ class Printing:
                  edge; + trails toward the unwind.
     sideways_um  the same across the web, where printing smears nothing: what it shows is
                  how far uneven light and neighbours are to be blamed for a slur.
+    at_full      share of the mark, or of the paper beside it if that is more, whose pixels
+                 stand at the end of the scale.
     patchiness   how unevenly the mark's quarters are filled: largest less smallest fill.
     """
 
@@ -39,6 +41,7 @@ class Printing:
     slur_um: float = math.nan
     sideways_um: float = math.nan
     patchiness: float = math.nan
+    at_full: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,7 +1,6 @@
 """How far to trust a fitted mark: from what the fit says to flags and a status."""
 
 import math
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -10,40 +9,10 @@ from regscan.marks.fit import Fit
 from regscan.marks.flags import MarkFlag
 from regscan.marks.inks import Palette, line_distances
 from regscan.marks.joint import JointMark
+from regscan.marks.limits import LIMITS
 from regscan.marks.mark import Status
 from regscan.marks.printing import Printing
 from regscan.marks.template import Template
-
-
-@dataclass(frozen=True, slots=True)
-class Limits:
-    """Where doubt begins. Every one is printed in docs/flags.md."""
-
-    contrast_over_noise: float = 3.0
-    ink_distance: float = 0.22
-    ink_rival_margin: float = 0.04
-    misfit: float = 0.16
-    area_low: float = 0.6
-    area_high: float = 1.6
-    edge_width_px: float = 5.0
-    edge_over_others: float = 2.2
-    rival_likeness: float = 0.97
-    centre_sd_px: float = 0.5
-    cut_share: float = 0.02
-    cut_away: float = 0.3
-    fill: float = 0.8
-    patchiness: float = 0.3
-    slur_um: float = 40.0
-    slur_over_sideways: float = 3.0
-    roundness: float = 1.25
-    used_share: float = 0.6
-    presence_least: float = 0.3
-    presence_low: float = 0.5
-    presence_high: float = 1.7
-    joint_misfit: float = 0.2
-
-
-LIMITS = Limits()
 
 # With one of these a mark is still measured, but not believed without a look.
 DOUBTFUL = (
@@ -54,7 +23,6 @@ DOUBTFUL = (
     | MarkFlag.MISSHAPEN
     | MarkFlag.CROWDED
     | MarkFlag.SATURATED
-    | MarkFlag.FAR_OFF
     | MarkFlag.NO_FIT
     | MarkFlag.HOLES
     | MarkFlag.SLURRED
@@ -108,6 +76,8 @@ def printing_flags(printing: Printing) -> MarkFlag:
     slur = abs(printing.slur_um)
     if slur > LIMITS.slur_um and slur > LIMITS.slur_over_sideways * abs(printing.sideways_um):
         flags |= MarkFlag.SLURRED
+    if printing.at_full > LIMITS.full_share:
+        flags |= MarkFlag.SATURATED
     if not 1.0 / LIMITS.roundness <= printing.roundness <= LIMITS.roundness:
         flags |= MarkFlag.MISSHAPEN
     return flags

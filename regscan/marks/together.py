@@ -12,9 +12,10 @@ from regscan.marks.candidates import Candidate
 from regscan.marks.clusters import Box
 from regscan.marks.flags import MarkFlag
 from regscan.marks.joint import Guess, Joint, JointMark, Picture, draw_near, fit_together
+from regscan.marks.limits import LIMITS
 from regscan.marks.mark import Mark
 from regscan.marks.outline import area_mm2
-from regscan.marks.quality import LIMITS, cut_flags, joint_flags, status_of
+from regscan.marks.quality import cut_flags, joint_flags, status_of
 from regscan.marks.scene import Window
 from regscan.marks.stencil import stencil
 from regscan.marks.template import Appearance

@@ -1,0 +1,68 @@
+"""Where doubt about a mark begins: every threshold, with what it is compared to.
+
+docs/flags.md is printed from this table. The values were chosen on drawn frames
+(tests/bench/families) so that no mark that is wrong by more than 50 um passes
+for ok; none of them comes from a standard.
+"""
+
+from dataclasses import dataclass, field, fields
+
+
+def _limit(value: float, means: str) -> float:
+    return field(default=value, metadata={"means": means})
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """Thresholds of the flags; `meanings` has a sentence for each."""
+
+    contrast_over_noise: float = _limit(3.0, "FAINT below this contrast over the pixel noise")
+    centre_sd_px: float = _limit(0.5, "FAINT above this standard deviation of the centre")
+    ink_distance: float = _limit(
+        0.22, "INK_UNSURE above this distance of the colour from its ink's, in square-root light"
+    )
+    ink_rival_margin: float = _limit(
+        0.04, "INK_UNSURE where another ink is no further from the colour than this beyond its own"
+    )
+    rival_likeness: float = _limit(
+        0.97, "INK_UNSURE where a second place looks at least this share as good"
+    )
+    misfit: float = _limit(
+        0.16, "MISSHAPEN above this residual along the edge over the contrast, noise taken off"
+    )
+    joint_misfit: float = _limit(0.2, "the same for marks that lie on each other")
+    area_low: float = _limit(0.6, "MISSHAPEN below this area over the design's")
+    area_high: float = _limit(1.6, "MISSHAPEN above this area over the design's")
+    roundness: float = _limit(1.25, "MISSHAPEN beyond this roundness, or its inverse")
+    edge_width_px: float = _limit(5.0, "SMEARED above this width of the edge")
+    edge_over_others: float = _limit(
+        2.2, "SMEARED above this width of the edge over the frame's median"
+    )
+    slur_um: float = _limit(40.0, "SLURRED above this length of smear along the web")
+    slur_over_sideways: float = _limit(
+        3.0, "SLURRED only if the smear is this many times what is seen across the web"
+    )
+    fill: float = _limit(0.8, "HOLES below this inked share of the mark's inside")
+    patchiness: float = _limit(
+        0.3, "HOLES only if the quarters' fills differ by this; a screened tint's do not"
+    )
+    full_share: float = _limit(
+        0.5,
+        "SATURATED where this share of the mark or of the paper beside it is at the end of scale",
+    )
+    used_share: float = _limit(0.6, "CROWDED below this share of usable pixels")
+    cut_share: float = _limit(0.02, "CLIPPED above this share of the extent beyond the border")
+    cut_away: float = _limit(0.3, "missing above this share of the extent beyond the border")
+    presence_least: float = _limit(
+        0.3, "missing below this step in colour over the expected one, for marks on each other"
+    )
+    presence_low: float = _limit(0.5, "INK_UNSURE below this step over the expected one")
+    presence_high: float = _limit(1.7, "INK_UNSURE above this step over the expected one")
+
+
+LIMITS = Limits()
+
+
+def meanings() -> list[tuple[str, float, str]]:
+    """(name, value, meaning) of every threshold, in order."""
+    return [(f.name, getattr(LIMITS, f.name), f.metadata["means"]) for f in fields(Limits)]
