@@ -108,6 +108,16 @@ def marks_on_the_web(draft: Draft) -> Iterator[Problem]:
                 yield Problem("marks", what, "at_mm is in millimetres on the web")
 
 
+def edge_spacing_fits(draft: Draft) -> Iterator[Problem]:
+    """The two mark sets both lie on the web."""
+    if draft.press is None or draft.press.edge_spacing_mm is None:
+        return
+    spacing, width = draft.press.edge_spacing_mm, draft.press.web_width_mm
+    if spacing > width:
+        what = f"is {spacing:g} mm, more than the web width of {width:g} mm"
+        yield Problem("press.edge_spacing_mm", what, "give the distance from mark to mark")
+
+
 MARK_CHECKS = (
     mark_inks_known,
     every_ink_marked,
@@ -116,4 +126,5 @@ MARK_CHECKS = (
     reference_in_every_set,
     approved_where_counted,
     marks_on_the_web,
+    edge_spacing_fits,
 )

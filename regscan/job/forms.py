@@ -71,6 +71,7 @@ class PressForm(Form):
     name: Text = eg('name = "Press 2"')
     repeat_mm: Length = eg("repeat_mm = 304.8")
     web_width_mm: Length = eg("web_width_mm = 330.0")
+    edge_spacing_mm: Length | None = eg("edge_spacing_mm = 310.0", None)
     stations: Any = eg("[[press.stations]]")
     cameras: Any = eg("[[press.cameras]]", None)
 

@@ -104,13 +104,18 @@ class CameraPost:
 
 @dataclass(frozen=True, slots=True)
 class Press:
-    """The machine. Cameras may be empty: one unnamed camera after the last station."""
+    """The machine. Cameras may be empty: one unnamed camera after the last station.
+
+    edge_spacing_mm   across the web from an operator-side mark to its drive-side twin;
+                      None where the marks' own places or the web width must do.
+    """
 
     name: str
     repeat_mm: float
     web_width_mm: float
     stations: tuple[Station, ...]
     cameras: tuple[CameraPost, ...] = ()
+    edge_spacing_mm: float | None = None
 
     def camera(self, name: str) -> CameraPost:
         """The camera of that name; "" gives the only one, or one after the last station.

@@ -199,6 +199,7 @@ class _Reader:
                 web_width_mm=form.web_width_mm,
                 stations=tuple(s for s in draft.stations if s),
                 cameras=tuple(c for c in draft.cameras if c),
+                edge_spacing_mm=form.edge_spacing_mm,
             )
 
     def station(self, raw: object, index: int, moving: forms.CorrectionForm) -> Station | None:

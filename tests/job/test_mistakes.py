@@ -40,6 +40,8 @@ ONE_MISTAKE = [
     (('source = "house rule"', "circumferential = 1"), "tolerance.circumferential", "not a key"),
     # numbers
     (("repeat_mm = 304.8", "repeat_mm = -304.8"), "press.repeat_mm", "must be more than 0"),
+    (("web_width_mm = 330.0", "web_width_mm = 330.0\nedge_spacing_mm = 331"),
+     "press.edge_spacing_mm", "distance from mark to mark"),
     (("repeat_mm = 304.8", "repeat_mm = nan"), "press.repeat_mm", "must be a finite number"),
     (("repeat_mm = 304.8", "repeat_mm = inf"), "press.repeat_mm", "must be a finite number"),
     (("repeat_mm = 304.8", 'repeat_mm = "304.8"'), "press.repeat_mm", "number without quotes"),
