@@ -1,4 +1,4 @@
-"""Where two cameras, or the two web edges, see the same pair of colours differently."""
+"""Where two cameras see the same pair of colours differently."""
 
 from itertools import combinations
 
@@ -14,10 +14,13 @@ def find_disagreements(tracks: tuple[Track, ...], reference: str) -> tuple[Disag
 
     The same hold, since two speeds may well give two offsets. Significant when the
     difference is more than its doubt can make and more than a tenth of the tolerance.
+    The two web edges are no views of one thing: they differ by skew and width (EdgePair).
     """
     found = []
     for one, other in combinations(tracks, 2):
         if (one.ink, one.axis) != (other.ink, other.axis) or one.ink == reference:
+            continue
+        if {one.edge, other.edge} == {"operator", "drive"}:
             continue
         pair = _last_common(one, other)
         if pair:

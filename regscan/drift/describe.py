@@ -4,9 +4,12 @@ import numpy as np
 
 from regscan.drift.cameras import find_disagreements
 from regscan.drift.drift import Drift, Track
+from regscan.drift.edges import find_edges
 from regscan.drift.frames import Frames, list_frames
 from regscan.drift.notes import find_notes
+from regscan.drift.pairing import both_edges
 from regscan.drift.phases import find_segments
+from regscan.drift.repeat import find_round
 from regscan.drift.series import all_series
 from regscan.drift.tracks import make_track
 from regscan.job.job import Job
@@ -25,7 +28,10 @@ def describe_run(table: np.ndarray, job: Job, speed_log: SpeedLog | None = None)
     """
     frames = list_frames(table, speed_log)
     segments = find_segments(frames, speed_log)
-    tracks = tuple(make_track(s, frames, segments, job) for s in all_series(table, frames, job))
+    series = list(all_series(table, frames, job))
+    tracks = tuple(make_track(s, frames, segments, job) for s in series)
+    both = list(both_edges(series, frames, job))
+    edges = find_edges(both, frames, segments, job)
     return Drift(
         segments=segments,
         tracks=tracks,
@@ -33,6 +39,8 @@ def describe_run(table: np.ndarray, job: Job, speed_log: SpeedLog | None = None)
         metres_total=_length(frames),
         metres_outside=_metres_outside(tracks, frames, job),
         notes=find_notes(table, frames, segments, tracks, job),
+        edges=edges,
+        round_repeat=find_round(series, both, edges, frames, job),
     )
 
 

@@ -9,6 +9,7 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
+from regscan.drift.across import EdgePair, RoundRepeat
 from regscan.job.job import Axis
 
 Phase = Literal["hold", "speeding up", "slowing down", "standing", "unknown"]
@@ -157,6 +158,8 @@ class Drift:
     """The whole run: its segments, one Track per station, axis, camera and edge.
 
     notes   what reduced the answer (no speed log, gaps, one speed only), in words.
+    edges   shift, skew and width of each colour seen at both web edges.
+    round_repeat   plate or cylinder turned, and run-out, where the marks can tell.
     """
 
     segments: tuple[Segment, ...]
@@ -165,3 +168,5 @@ class Drift:
     metres_total: float | None
     metres_outside: float | None
     notes: tuple[str, ...]
+    edges: tuple[EdgePair, ...] = ()
+    round_repeat: tuple[RoundRepeat, ...] = ()
