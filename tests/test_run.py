@@ -106,3 +106,12 @@ def test_a_place_that_cannot_be_written(saved, tmp_path):
     with pytest.raises(BadOutput):
         save_run(run, saved / "run.json")
     assert [p.name for p in tmp_path.iterdir()] == ["run.json"]
+
+
+def test_a_run_written_before_the_edges_were_told_is_still_read(saved):
+    document = json.loads(saved.read_text())
+    for key in ("edges", "round_repeat"):
+        del document["drift"][key]
+    del document["job"]["press"]["edge_spacing_mm"]
+    saved.write_text(json.dumps(document))
+    assert load_run(saved) == RUN

@@ -7,9 +7,10 @@ from pathlib import Path
 from typing import Any
 
 import typer
-from rich.console import Console, RenderableType
+from rich.console import Console, Group, RenderableType
 from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
 
+from regscan.cli.across import across_lines, edges_tables
 from regscan.cli.tables import corrections_table, offsets_table, remarks, verdict_table
 from regscan.run import Run
 
@@ -47,7 +48,8 @@ def announce(out: Path, run: Run, as_json: bool) -> None:
     if as_json:
         print_json(out, run)
         return
-    _show(offsets_table(run), remarks(run), run.verdict.sentence)
+    tables = Group(offsets_table(run), *edges_tables(run))
+    _show(tables, [*remarks(run), *across_lines(run.drift)], run.verdict.sentence)
     typer.echo(f"Results: {out}")
     typer.echo(f"Report:  {out / 'report.html'}")
 

@@ -139,21 +139,28 @@ class _Turn:
 def _rotation(seen: Unlike, places: Places, skew: Figure | None, job: Job) -> _Turn:
     """The plate's turn: minus the slope of the lateral offset over its length.
 
-    A plate's length ends somewhere between two places, and there the line starts anew.
+    A plate's length ends somewhere between two places, and there the line starts anew:
+    at the web's zero, unless another seam fits surely better.
     """
-    tries = []
+    lines = []
     for first in range(len(places.at_mm)):
         at = places.at_mm + job.press.repeat_mm * (np.arange(len(places.at_mm)) < first)
         line = fit_shape(seen, at[:, None])
         turn = Figure(-1e3 * float(line.sizes[0]), 1e3 * math.sqrt(float(line.covariance[0, 0])))
-        odd = line.misfit
-        if skew and skew.sd is not None and turn.sd:
-            odd += (turn.value - skew.value) ** 2 / (turn.sd**2 + skew.sd**2)
-        tries.append((odd, turn))
-    best = min(range(len(tries)), key=lambda k: tries[k][0])
-    if tries[0][0] - tries[best][0] <= SEAM_SURE:
-        best = 0
-    return _Turn(tries[best][1], float(places.at_mm[best]) if best else None)
+        lines.append((line.misfit if line.freedom else _unlike_skew(turn, skew), turn))
+    best = min(range(len(lines)), key=lambda k: lines[k][0])
+    better = lines[0][0] - lines[best][0] > SEAM_SURE
+    if len(lines) == 2 and lines[best][0] > SEAM_SURE:
+        better = False  # two places fit any line: only one that is all of the skew counts
+    best = best if better else 0
+    return _Turn(lines[best][1], float(places.at_mm[best]) if best else None)
+
+
+def _unlike_skew(turn: Figure, skew: Figure | None) -> float:
+    """Chi squared of a turn against the skew of the edges; 0 where that is not known."""
+    if skew is None or skew.sd is None or turn.sd is None:
+        return 0.0
+    return (turn.value - skew.value) ** 2 / max(turn.sd**2 + skew.sd**2, 1e-12)
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from regscan.report.across import across_facts
 from regscan.report.along import along_the_run
 from regscan.report.curves import chart_facts
 from regscan.report.line import line_facts
@@ -52,6 +53,7 @@ def report_facts(run: Run, offsets: np.ndarray, marks: np.ndarray | None) -> dic
         "charts": chart_facts(run, offsets, along_the_run(offsets)),
         "stretches": stretch_facts(run),
         "levels": level_facts(run),
+        "across": across_facts(run),
         "cases": case_facts(run),
         "quality": quality_facts(run, offsets, marks, views),
         "cautions": caution_facts(run),
