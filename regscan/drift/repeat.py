@@ -66,16 +66,41 @@ def _views(
 
 def _describe(seen: _Seen, frames: Frames, job: Job) -> RoundRepeat | None:
     places = find_places(frames.web_m[seen.along.frame], job.press.repeat_mm)
-    several = places is not None and len(places.at_mm) > 1
     skew = seen.pair.settled.skew_mrad if seen.pair and seen.pair.settled else None
-    if not several and skew is None:
+    along = across = None
+    if places is not None and len(places.at_mm) > 1:
+        along, across = (_unlike(s, frames, places) for s in (seen.along, seen.across))
+    elif skew is None:
         return None
-    along = _unlike(seen.along, frames, places) if several and places else None
-    across = _unlike(seen.across, frames, places) if several and places else None
+    said = _said(seen, skew, places, (along, across), job)
+    answer, words = say(said)
+    return RoundRepeat(
+        station=seen.along.station,
+        ink=said.ink,
+        camera=seen.along.camera,
+        edge=seen.edge,
+        places=_places(places, along, across),
+        rotation_mrad=said.rotation,
+        shear_mrad=said.shear,
+        run_out_mm=said.run_out,
+        late_at_mm=said.late_at_mm,
+        run_out_found=said.run_out_found,
+        answer=answer,
+        words=words,
+    )
+
+
+def _said(
+    seen: _Seen,
+    skew: Figure | None,
+    places: Places | None,
+    unlike_on: tuple[Unlike | None, Unlike | None],
+    job: Job,
+) -> Said:
+    along, across = unlike_on
     turn = _rotation(across, places, skew, job) if across and places else None
     out = _run_out(along, places, job) if along and places else None
-    shear = _minus(skew, turn.figure) if skew and turn else None
-    said = Said(
+    return Said(
         ink=seen.along.ink,
         repeat_mm=job.press.repeat_mm,
         spacing_mm=seen.pair.spacing_mm if seen.pair else job.press.web_width_mm,
@@ -83,26 +108,11 @@ def _describe(seen: _Seen, frames: Frames, job: Job) -> RoundRepeat | None:
         places=len(places.at_mm) if places else 0,
         skew=skew,
         rotation=turn.figure if turn else None,
-        shear=shear,
+        shear=_minus(skew, turn.figure) if skew and turn else None,
         seam_mm=turn.seam_mm if turn else None,
         run_out=out.figure if out else None,
         late_at_mm=out.late_at_mm if out else None,
         run_out_found=bool(out and out.found),
-    )
-    answer, words = say(said)
-    return RoundRepeat(
-        station=seen.along.station,
-        ink=seen.along.ink,
-        camera=seen.along.camera,
-        edge=seen.edge,
-        places=_places(places, along, across),
-        rotation_mrad=said.rotation,
-        shear_mrad=shear,
-        run_out_mm=said.run_out,
-        late_at_mm=said.late_at_mm,
-        run_out_found=said.run_out_found,
-        answer=answer,
-        words=words,
     )
 
 
