@@ -1,6 +1,7 @@
 """camera.toml <-> Camera. docs/camera_file.md shows a whole file with every key."""
 
 import json
+import re
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -13,6 +14,11 @@ from regscan.tomlfile import explain, read_toml, shown
 from regscan.wholefile import write_whole
 
 FORMAT = 1
+
+# The [direction] table with its keys, up to the next table.
+_DIRECTION = re.compile(
+    r"^[ \t]*\[direction\][^\n]*\n(?:(?![ \t]*\[)[^\n]*(?:\n|\Z))*", re.MULTILINE
+)
 
 _ACROSS = {"up": "left or right", "down": "left or right"}
 
@@ -102,6 +108,20 @@ def write_camera(camera: Camera, path: Path) -> None:
     Raises BadOutput when the place cannot be written to.
     """
     write_whole(Path(path), _as_toml(camera))
+
+
+def write_direction(camera: Camera, path: Path, to: Path) -> None:
+    """Write the camera file at `path` to `to` with this camera's direction check in it.
+
+    All else in the file, comments too, stays as it was. Whole or not at all; raises
+    BadCamera when there is no such file, BadOutput when `to` cannot be written.
+    """
+    read_camera(path)
+    text = Path(path).read_text(encoding="utf-8-sig")
+    kept = _DIRECTION.sub("", text).rstrip("\n")
+    lines = direction_lines(camera.direction) if camera.direction else ()
+    whole = "\n".join([kept, *lines]) + "\n"
+    write_whole(Path(to), whole)
 
 
 def _as_toml(camera: Camera) -> str:

@@ -10,6 +10,7 @@ import typer
 from typer.core import TyperGroup
 
 import regscan
+from regscan.cli.calibrate import calibrate
 from regscan.cli.correct import correct
 from regscan.cli.demo import demo
 from regscan.cli.gate import gate
@@ -61,7 +62,7 @@ app = typer.Typer(
     help="Measure colour register on a label press from camera frames. It advises and moves"
     " nothing.",
 )
-for command in (demo, measure, ramp, correct, gate, report, teach, gauge, simulate):
+for command in (demo, measure, ramp, correct, gate, report, teach, calibrate, gauge, simulate):
     app.command()(command)
 
 

@@ -17,7 +17,7 @@ def cover_of(
     grid = grid_of(region, layer, camera)
     designed = layer.outline.distance_mm(grid.along, grid.across)
     distance = designed - _spread_mm(layer, grid, look, seed)
-    cover = _share_inside(distance)
+    cover = share_inside(distance)
     _mend_corners(cover, designed, distance, layer, grid)
     if look.pinholes_per_mm2 > 0.0:
         rng = stream(seed, "pinholes", layer.number)
@@ -38,7 +38,7 @@ def _spread_mm(layer: Layer, grid: Grid, look: Print, seed: int) -> np.ndarray:
     return spread
 
 
-def _share_inside(distance: np.ndarray) -> np.ndarray:
+def share_inside(distance: np.ndarray) -> np.ndarray:
     """Share of each fine square where the distance is negative, its edge taken as straight.
 
     The distance changes by f + r*x + c*y over a square, x and y from -1/2 to 1/2; the share

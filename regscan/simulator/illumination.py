@@ -20,14 +20,19 @@ from regscan.simulator.sensor import decoded, encoded
 
 def illumination(job: Job, camera: Camera, look: Look, shot: Shot) -> np.ndarray:
     """Factor on linear light, rows x cols (1 x 1 for even light)."""
-    lit = _uneven(job, camera, look, shot)
+    return shading(light_of(job.substrate, "substrate", job)[1], camera, look, shot)
+
+
+def shading(bare: float, camera: Camera, look: Look, shot: Shot) -> np.ndarray:
+    """The same for a substrate of this light, 0..1, in the green channel."""
+    lit = _uneven(bare, camera, look, shot)
     if not look.streaks:
         return lit
     bright = _streaked(look.streaks, camera, shot)
     return np.asarray(lit * bright, dtype=np.float32)
 
 
-def _uneven(job: Job, camera: Camera, look: Look, shot: Shot) -> np.ndarray:
+def _uneven(bare: float, camera: Camera, look: Look, shot: Shot) -> np.ndarray:
     """Such that the bare substrate changes by the grey levels the look asks for."""
     wanted = uneven_grey(look.lens, shot.rows, shot.cols)
     if look.grain_grey > 0.0:
@@ -36,7 +41,7 @@ def _uneven(job: Job, camera: Camera, look: Look, shot: Shot) -> np.ndarray:
         wanted = wanted + look.grain_grey * smooth_field((shot.rows, shot.cols), length, rng)
     if not np.any(wanted):
         return np.ones((1, 1), dtype=np.float32)
-    green = light_of(job.substrate, "substrate", job)[1] * look.sensor.exposure
+    green = bare * look.sensor.exposure
     middle = encoded(np.full((1, 1), green, dtype=np.float32), camera.tone)[0, 0]
     lit = np.clip(middle + wanted / 255.0, 0.0, None)
     return np.asarray(decoded(lit, camera.tone) / green, dtype=np.float32)

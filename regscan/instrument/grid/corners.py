@@ -12,6 +12,7 @@ _APART_PX = 5
 _LEAST = 0.04  # of the strongest saddles
 _RING_PX = 6.0
 _POINTS = 48
+_LOOKS_AT = 0.3  # of a square's side: half the window of the refinement
 _STEPS = (cv2.TERM_CRITERIA_EPS | cv2.TERM_CRITERIA_MAX_ITER, 60, 1e-4)
 
 
@@ -51,10 +52,11 @@ def refine_corners(light: np.ndarray, corners: np.ndarray, pitch_px: float) -> n
 
     pitch_px   side of a square: the refinement looks at no more than the four beside a corner.
     """
-    half = int(np.clip(0.35 * pitch_px, 3, 11))
+    half = int(np.clip(_LOOKS_AT * pitch_px, 3, 11))
+    # In square-root light noise is about even, dark or light; a saddle stays where it is.
+    plane = np.ascontiguousarray(np.sqrt(np.maximum(light, 0.0)), np.float32)
     start = np.ascontiguousarray(corners[:, ::-1], np.float32).reshape(-1, 1, 2)
-    moved = cv2.cornerSubPix(np.ascontiguousarray(light, np.float32), start.copy(), (half, half),
-                             (-1, -1), _STEPS)  # fmt: skip
+    moved = cv2.cornerSubPix(plane, start, (half, half), (-1, -1), _STEPS)
     places = moved.reshape(-1, 2)[:, ::-1].astype(float)
     walked = np.linalg.norm(places - corners, axis=1) > max(2.5, 0.15 * pitch_px)
     places[walked] = np.nan

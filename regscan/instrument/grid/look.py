@@ -1,7 +1,6 @@
 """Look: the grid in one frame, or why it cannot be read there."""
 
 from dataclasses import dataclass
-from typing import Literal
 
 import cv2
 import numpy as np
@@ -13,10 +12,9 @@ from regscan.instrument.grid.corners import find_corners, refine_corners
 from regscan.instrument.grid.discs import place_discs
 from regscan.instrument.grid.lattice import number_nodes
 from regscan.instrument.grid.seen import SeenGrid
+from regscan.instrument.plate import GridKind
 from regscan.marks.light import colour_planes, to_light
 from regscan.recording.frame import Frame
-
-Kind = Literal["dots", "chessboard"]
 
 FEWEST_NODES = 12
 REGULAR = 0.5  # of all that looks like a node must be one: else this is no regular grid
@@ -32,7 +30,7 @@ class Nothing:
     problem: Problem
 
 
-def look_at(frame: Frame, camera: Camera, kind: Kind) -> SeenGrid | Nothing:
+def look_at(frame: Frame, camera: Camera, kind: GridKind) -> SeenGrid | Nothing:
     """The nodes of the grid in a frame, each placed in every channel."""
     planes = colour_planes(frame.pixels, camera)
     channels = [
@@ -96,7 +94,9 @@ def _seen(
     name = frame.info.name
     if there.sum() < FEWEST_NODES:
         what = f"only {there.sum()} of {len(there)} nodes could be placed"
-        return Nothing(name, Problem(name, what, "clean the grid and the lens, and light it evenly"))
+        return Nothing(
+            name, Problem(name, what, "clean the grid and the lens, and light it evenly")
+        )
     parted = len(places) == 3
     return SeenGrid(
         frame=name,
@@ -131,7 +131,9 @@ def _unusable(name: str, seen: int, numbered: int, green: np.ndarray, what: str)
         text = f"nothing in it is sharp: its sharpest edges are {soft:.0f} px soft"
         return Problem(name, text, "focus on the grid, with the web standing still")
     if numbered < FEWEST_NODES:
-        text = f"no grid found: {numbered} {what} that lie on a square grid, {FEWEST_NODES} are needed"
+        text = (
+            f"no grid found: {numbered} {what} that lie on a square grid, {FEWEST_NODES} are needed"
+        )
         cure = "show more of the grid, evenly lit; for a chessboard give --grid chessboard"
         return Problem(name, text, cure)
     text = f"the grid is not regular: {numbered} of {seen} {what} lie on one square grid"

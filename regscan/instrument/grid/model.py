@@ -65,6 +65,21 @@ class Layout:
         """Where a frame's pose begins."""
         return self.terms.count + PLANE * self.planes + POSE * frame
 
+    def numbers_of(self, frame: int) -> list[int]:
+        """The numbers that a frame's nodes hang on."""
+        plane, pose = self.plane_at(frame), self.pose_at(frame)
+        return [*range(self.terms.count), *range(plane, plane + PLANE), *range(pose, pose + POSE)]
+
+    def carried(self, plainer: "Layout", vector: np.ndarray) -> np.ndarray:
+        """The vector of a plainer lens in this layout, the terms it had not at nothing."""
+        own = np.zeros(self.size)
+        own[: plainer.terms.radial] = vector[: plainer.terms.radial]
+        if plainer.terms.tangential:
+            at, from_ = self.terms.radial, plainer.terms.radial
+            own[at : at + 2] = vector[from_ : from_ + 2]
+        own[self.terms.count :] = vector[plainer.terms.count :]
+        return own
+
     def lens(self, vector: np.ndarray, frame: int = 0) -> Lens:
         """The lens as a frame's plane is seen through it."""
         terms, at = self.terms, self.terms.radial
