@@ -15,7 +15,7 @@ from regscan.marks.mark import Mark
 from regscan.offsets.measure import measure_offsets
 from regscan.offsets.offset import Offset
 from regscan.offsets.table import mark_table, offset_table
-from regscan.recording.frame import FrameInfo
+from regscan.recording.frame import Frame, FrameInfo
 from regscan.recording.sources import FrameSource, Recording, read_frame
 from regscan.run import SkippedFrame
 
@@ -66,6 +66,8 @@ class FrameMeasurer:
             problem = bad.problems[0]
             return MeasuredFrame(info, why=problem.what, cure=problem.cure)
         camera = self.cameras[info.camera]
+        if odd := _not_as_calibrated(frame, camera):
+            return MeasuredFrame(info, why=odd, cure="calibrate the camera at this frame size")
         marks = self.finder(info, camera).measure(frame)
         offsets = measure_offsets(marks, self.job, camera)
         return MeasuredFrame(info, frame.pixels.shape[:2], tuple(marks), tuple(offsets))
@@ -78,6 +80,15 @@ class FrameMeasurer:
                 self.job, camera, camera_name=info.camera, edge=info.edge
             )
         return self.finders[key]
+
+
+def _not_as_calibrated(frame: Frame, camera: Camera) -> str:
+    """Why a lens found with frames of another size cannot serve; "" when it can."""
+    rows, cols = frame.pixels.shape[:2]
+    if camera.lens is None or (rows, cols) == (camera.lens.rows_px, camera.lens.cols_px):
+        return ""
+    was = f"{camera.lens.cols_px} x {camera.lens.rows_px}"
+    return f"is {cols} x {rows} pixels, and the camera was calibrated with {was}"
 
 
 def check_cameras(recording: Recording, job: Job, cameras: Mapping[str, Camera]) -> None:

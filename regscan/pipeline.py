@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from functools import partial
 from pathlib import Path
+from types import MappingProxyType
 from typing import Literal
 
 import numpy as np
@@ -60,7 +61,9 @@ def measure_frames(
     return gather(set_odd_sizes_aside(frames), recording.folder)
 
 
-def inputs_of(recording: Recording, measured: Measured) -> Inputs:
+def inputs_of(
+    recording: Recording, measured: Measured, cameras: Mapping[str, Camera] = MappingProxyType({})
+) -> Inputs:
     """Where measured frames came from, for the record."""
     found = len(recording.sources)
     return Inputs(
@@ -69,10 +72,20 @@ def inputs_of(recording: Recording, measured: Measured) -> Inputs:
         frames_used=found - len(measured.skipped),
         skipped=measured.skipped,
         clock=recording.clock,
-        notes=recording.notes,
+        notes=(*recording.notes, *camera_notes(cameras)),
         regscan_version=regscan.__version__,
         made_at=_now(),
     )
+
+
+def camera_notes(cameras: Mapping[str, Camera]) -> tuple[str, ...]:
+    """What nobody has proven of the cameras yet."""
+    unproven = [c for c in dict.fromkeys(cameras.values()) if c.direction is None]
+    if not unproven:
+        return ()
+    names = [camera.name for camera in unproven if camera.name]
+    which = f"of camera {', '.join(names)} " if names else "of the camera "
+    return (f"the direction {which}was never checked with a known step (regscan calibrate)",)
 
 
 def inputs_of_table(path: Path, offsets: np.ndarray) -> Inputs:
@@ -97,11 +110,13 @@ def _now() -> str:
 def decide(task: Task, offsets: np.ndarray, inputs: Inputs) -> Run:
     """From the table of offsets to levels, moves and the verdict; needs no image."""
     from regscan.drift.describe import describe_run
+    from regscan.offsets.calibration import calibration_sds
     from regscan.verdict.correct import propose_moves
     from regscan.verdict.gate import judge_run
     from regscan.verdict.settling import settle
 
-    drift = describe_run(offsets, task.job, task.speed_log)
+    calibration = calibration_sds(task.job, task.cameras)
+    drift = describe_run(offsets, task.job, task.speed_log, calibration)
     settled = settle(offsets, drift, task.job)
     return Run(
         kind=task.kind,

@@ -51,7 +51,7 @@ def run_frames(asked: FrameRun, json: bool) -> None:
         with frame_progress() as progress:
             measured = measure_frames(recording, job, cameras, progress)
         task = Task(asked.kind, job, cameras, speed_log)
-        run = decide(task, measured.offsets, inputs_of(recording, measured))
+        run = decide(task, measured.offsets, inputs_of(recording, measured, cameras))
         save_results(draft, run, measured.offsets, measured.marks)
         write_report(draft)
         if asked.overlays:

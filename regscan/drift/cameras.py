@@ -1,5 +1,6 @@
 """Where two cameras see the same pair of colours differently."""
 
+import math
 from itertools import combinations
 
 from regscan.drift.changes import combined_sd, is_significant
@@ -38,7 +39,7 @@ def _disagreement(one: Track, other: Track, mine: Level, theirs: Level) -> Disag
     difference = theirs.mean_mm - mine.mean_mm
     # Two cameras on one edge count from one zero; each edge has a zero of its own.
     same = one.edge == other.edge
-    doubts = (mine.own_sd_mm, theirs.own_sd_mm) if same else (mine.sd_mm, theirs.sd_mm)
+    doubts = (_with_camera(mine), _with_camera(theirs)) if same else (mine.sd_mm, theirs.sd_mm)
     sd = combined_sd(*doubts)
     large = abs(difference) > SHARE * one.tolerance_mm
     return Disagreement(
@@ -50,6 +51,12 @@ def _disagreement(one: Track, other: Track, mine: Level, theirs: Level) -> Disag
         sd_mm=sd,
         significant=large and is_significant(difference, sd),
     )
+
+
+def _with_camera(level: Level) -> float | None:
+    """A level's doubt without that of the zero, but with its camera's calibration."""
+    own = level.own_sd_mm
+    return None if own is None else math.hypot(own, level.camera_sd_mm)
 
 
 def view_name(camera: str, edge: str) -> str:

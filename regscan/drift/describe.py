@@ -10,25 +10,32 @@ from regscan.drift.notes import find_notes
 from regscan.drift.pairing import both_edges
 from regscan.drift.phases import find_segments
 from regscan.drift.repeat import find_round
-from regscan.drift.series import all_series
+from regscan.drift.series import UNCALIBRATED, Calibration, all_series
 from regscan.drift.tracks import make_track
 from regscan.job.job import Job
 from regscan.recording.speedlog import SpeedLog
 
 
-def describe_run(table: np.ndarray, job: Job, speed_log: SpeedLog | None = None) -> Drift:
+def describe_run(
+    table: np.ndarray,
+    job: Job,
+    speed_log: SpeedLog | None = None,
+    calibration: Calibration = UNCALIBRATED,
+) -> Drift:
     """Segments of the run, and one Track per colour, axis, camera and web edge.
 
     table       structured array with OFFSET_COLUMNS (see regscan.offsets.table).
     speed_log   on the same clock as the table's time_s; without one, the table's own
                 speeds are used. What is not known reduces the answer, said in `notes`.
+    calibration sd that each camera's calibration leaves in each offset, mm; part of the
+                table's own doubts, and the same error in all its rows.
 
     Nothing is raised for a poor table: a colour never seen gives a flagged track
     without levels.
     """
     frames = list_frames(table, speed_log)
     segments = find_segments(frames, speed_log)
-    series = list(all_series(table, frames, job))
+    series = list(all_series(table, frames, job, calibration))
     tracks = tuple(make_track(s, frames, segments, job) for s in series)
     both = list(both_edges(series, frames, job))
     edges = find_edges(both, frames, segments, job)

@@ -43,8 +43,10 @@ class Level:
                None when one frame without a doubt of its own is all there is.
     spread_mm  one standard deviation of single frames about the mean; None for one frame.
     doubtful   True when no frame was good and doubtful ones had to do.
-    zero_sd_mm the part of sd_mm that is the doubt of the zero: the same error in every
-               level of the colour, so it is in no difference of two.
+    zero_sd_mm the part of sd_mm that is the doubt of the zero and of the camera's
+               calibration: the same error in every level of the colour, so it is in no
+               difference of two.
+    camera_sd_mm   the part of zero_sd_mm that another camera does not share.
     """
 
     segment: int
@@ -55,6 +57,7 @@ class Level:
     spread_mm: float | None
     doubtful: bool = False
     zero_sd_mm: float = 0.0
+    camera_sd_mm: float = 0.0
 
     @property
     def own_sd_mm(self) -> float | None:

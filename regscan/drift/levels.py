@@ -25,6 +25,7 @@ class _Hold:
     sds: np.ndarray
     doubtful: bool
     zero_sd_mm: float
+    camera_sd_mm: float
 
 
 def find_levels(
@@ -68,7 +69,8 @@ def _hold(series: Series, inside: np.ndarray, segment: Segment) -> _Hold | None:
     if not used.any():
         return None
     own = np.sqrt(np.maximum(series.sd_mm[used] ** 2 - series.zero_sd_mm**2, 0.0))
-    return _Hold(segment, series.value_mm[used], own, not good.any(), series.zero_sd_mm)
+    fixed = series.zero_sd_mm, series.camera_sd_mm
+    return _Hold(segment, series.value_mm[used], own, not good.any(), *fixed)
 
 
 def _pooled(spreads: np.ndarray, counts: np.ndarray) -> float:
@@ -105,4 +107,5 @@ def _level(hold: _Hold, mean: float, spread: float, correlation: float) -> Level
         spread_mm=None if math.isnan(spread) else spread,
         doubtful=hold.doubtful,
         zero_sd_mm=hold.zero_sd_mm,
+        camera_sd_mm=hold.camera_sd_mm,
     )

@@ -1,6 +1,7 @@
 """One colour on one axis along the run, as one camera (and web edge) saw it."""
 
-from collections.abc import Iterator
+import math
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -8,6 +9,9 @@ import numpy as np
 from regscan.drift.frames import Frames
 from regscan.job.job import AXES, Axis, Job
 from regscan.offsets.zero import zero_sd_mm
+
+Calibration = Mapping[tuple[str, str, str, Axis], float]  # sd, mm, by camera, edge, ink, axis
+UNCALIBRATED: Calibration = {}
 
 
 @dataclass(frozen=True, slots=True)
@@ -18,7 +22,9 @@ class Series:
     value_mm   NaN where the colour was not found.
     sd_mm      the frame's own doubt as measured; NaN where not known.
     ok, doubtful   how far each value is trusted; neither: missing.
-    zero_sd_mm     doubt of the zero all values count from: part of every sd_mm, one error.
+    zero_sd_mm     doubt of the zero all values count from and of the camera's calibration: part
+                   of every sd_mm, one error.
+    camera_sd_mm   the part of zero_sd_mm that is the camera's own.
     """
 
     station: int
@@ -33,9 +39,12 @@ class Series:
     ok: np.ndarray
     doubtful: np.ndarray
     zero_sd_mm: float = 0.0
+    camera_sd_mm: float = 0.0
 
 
-def all_series(table: np.ndarray, frames: Frames, job: Job) -> Iterator[Series]:
+def all_series(
+    table: np.ndarray, frames: Frames, job: Job, calibration: Calibration = UNCALIBRATED
+) -> Iterator[Series]:
     """Every colour the job says a camera should see, on both axes, seen or not.
 
     The reference colour is among them with its zeros. In order of camera, edge,
@@ -48,7 +57,11 @@ def all_series(table: np.ndarray, frames: Frames, job: Job) -> Iterator[Series]:
             rows = mine[table["ink"][mine] == ink]
             where = np.searchsorted(places, frames.of_row[rows])
             for axis in AXES:
-                yield _series(table[rows], where, places, (job, ink, camera, edge, axis))
+                about = job, ink, camera, edge, axis
+                sd = calibration.get((camera, edge, ink, axis))
+                if sd is None:  # marks of no edge in frames that name one
+                    sd = calibration.get((camera, "", ink, axis), 0.0)
+                yield _series(table[rows], where, places, about, sd)
 
 
 def expected_inks(job: Job, camera: str, edge: str) -> list[str]:
@@ -68,6 +81,7 @@ def _series(
     where: np.ndarray,
     places: np.ndarray,
     about: tuple[Job, str, str, str, Axis],
+    camera_sd: float,
 ) -> Series:
     job, ink, camera, edge, axis = about
     value, sd = np.full(len(places), np.nan), np.full(len(places), np.nan)
@@ -87,5 +101,6 @@ def _series(
         sd_mm=sd,
         ok=seen & (status == "ok"),
         doubtful=seen & (status == "doubtful"),
-        zero_sd_mm=zero_sd_mm(job, ink, edge, axis),
+        zero_sd_mm=math.hypot(zero_sd_mm(job, ink, edge, axis), camera_sd),
+        camera_sd_mm=camera_sd,
     )

@@ -7,10 +7,11 @@ own doubt: the difference of two colours holds only what they do not share.
 """
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from regscan.camera.camera import Camera
-from regscan.job.job import Axis
+from regscan.job.job import AXES, Axis, Job
 
 # Bending that the lens does not describe is alike within half the way to the corner.
 _ALIKE = 0.5
@@ -50,3 +51,29 @@ def calibration_error(camera: Camera, along_mm: float, across_mm: float) -> Cali
         (1e-6 * doubt.lateral_scale_ppm * across_mm, -turn * along_mm),
         camera.mm_per_px * math.hypot(math.sqrt(2.0) * doubt.residual_px * apart, doubt.colour_px),
     )
+
+
+View = tuple[str, str, str, Axis]  # camera, edge, ink, axis
+
+
+def calibration_sds(job: Job, cameras: Mapping[str, Camera]) -> dict[View, float]:
+    """What each camera's calibration leaves unknown in each colour's offset, mm, one sd.
+
+    Its error is the same in every frame: averaging over frames does not lessen it.
+    """
+    found: dict[View, float] = {}
+    references = {mark.edge: mark for mark in job.marks if mark.ink == job.reference}
+    for name, camera in cameras.items():
+        for mark in job.marks if camera.lens else ():
+            base = references.get(mark.edge)
+            if base is None or mark.ink == job.reference:
+                continue
+            error = calibration_error(
+                camera,
+                mark.circumferential_mm - base.circumferential_mm,
+                mark.lateral_mm - base.lateral_mm,
+            )
+            for axis in AXES:
+                sd = math.hypot(*error.of(axis), error.own_mm)
+                found[name, mark.edge, mark.ink, axis] = sd
+    return found
