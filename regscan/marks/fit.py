@@ -185,7 +185,7 @@ def _invert(
     """theta = bond @ phi of least squares, and the inverse normal matrix in theta's terms."""
     reduced = bond.T @ normal @ bond
     # A trace of ridge keeps a part that the pixels say nothing about from blowing up.
-    reduced[np.diag_indices_from(reduced)] += 1e-9 * reduced.diagonal().max()
+    reduced.flat[:: len(reduced) + 1] += 1e-9 * reduced.diagonal().max()
     inverse = bond @ np.linalg.inv(reduced) @ bond.T
     return inverse @ moment, inverse
 
