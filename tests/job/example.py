@@ -6,11 +6,12 @@ from pathlib import Path
 DOCS = Path(__file__).parents[2] / "docs"
 
 
-def example_text(page: str = "job_file.md") -> str:
-    """The TOML shown on a page of the manual."""
-    found = re.search(r"```toml\n(.*?)```", (DOCS / page).read_text(encoding="utf-8"), re.DOTALL)
-    assert found, f"no example in {page}"
-    return found[1]
+def example_text(page: str = "job_file.md", number: int = 0) -> str:
+    """The TOML shown on a page of the manual; the first, or that of a number from 0."""
+    text = (DOCS / page).read_text(encoding="utf-8")
+    found = re.findall(r"```toml\n(.*?)```", text, re.DOTALL)
+    assert len(found) > number, f"no example {number} in {page}"
+    return str(found[number])
 
 
 def changed(*edits: tuple[str, str]) -> str:

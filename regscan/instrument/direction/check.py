@@ -101,7 +101,8 @@ def _how(ink: str, moved: Vector, wanted: Vector, sds: Vector, camera: Camera) -
     elif fits:
         named = " or ".join(f"web_travel = {t!r} with drive_side = {s!r}" for t, s in fits)
         what = f"{shown}: the camera file has the picture {_kind(now, fits)}"
-        yield Problem("web_travel", what, f"it fits {named}; correct the file and check again")
+        place = "drive_side" if all(travel == now[0] for travel, _ in fits) else "web_travel"
+        yield Problem(place, what, f"it fits {named}; correct the file and check again")
     else:
         cure = "check the step, the station, and that nothing else was changed between the frames"
         yield Problem(ink, f"{shown}: no setting of the camera explains that", cure)
@@ -130,9 +131,10 @@ def _kind(now: tuple[Direction, Direction], fits: list[tuple[Direction, Directio
     upright = {"up", "down"}
     if all((now[0] in upright) != (travel in upright) for travel, _ in fits):
         return "turned by a quarter"
-    if any(now[0] == travel or now[1] == side for travel, side in fits):
-        return "mirrored, or upside down"
-    return "upside down"
+    alike = {(now[0] == travel) + (now[1] == side) for travel, side in fits}
+    if alike == {1}:
+        return "mirrored"
+    return "upside down" if alike == {0} else "mirrored or upside down"
 
 
 def _words(move: Vector) -> str:
