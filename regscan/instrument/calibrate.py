@@ -93,7 +93,8 @@ class _Looker:
             try:
                 seen = look_at(read_frame(source), self.like, self.plate.kind)
             except BadFrames as bad:
-                seen = Nothing(source.info.name, bad.problems[0])
+                name, why = source.info.name, bad.problems[0]
+                seen = Nothing(name, Problem(name, why.what, why.cure))
             size = next((grid.size for grid in (*others, *grids)), None)
             if isinstance(seen, Nothing):
                 problems.append(seen.problem)

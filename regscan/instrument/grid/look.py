@@ -18,7 +18,7 @@ from regscan.recording.frame import Frame
 
 FEWEST_NODES = 12
 REGULAR = 0.5  # of all that looks like a node must be one: else this is no regular grid
-SOFTEST_SHARE = 0.16  # of the pitch: softer than this, neighbouring edges run into each other
+SOFTEST_SHARE = 0.11  # of the pitch: softer than this, dots melt into a wave
 SOFTEST_PX = 6.0
 
 
@@ -59,7 +59,9 @@ def _dots(frame: Frame, channels: list[np.ndarray], green: np.ndarray) -> SeenGr
     discs = [place_discs(plane, dots) for plane in channels]
     middle = discs[len(discs) // 2]
     pitch = pitch_px(nodes[kept], dots.places)
-    soft = _too_soft(name, middle.edge_px, pitch)
+    # Dots too soft to be fitted do not say how soft they are; the picture does.
+    placed = np.isfinite(middle.places[:, 0]).mean() > 0.5
+    soft = _too_soft(name, middle.edge_px if placed else edge_width_px(green), pitch)
     if soft:
         return Nothing(name, soft)
     diameter = 2.0 * float(np.median(dots.radius_px))

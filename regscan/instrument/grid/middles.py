@@ -16,8 +16,10 @@ def middle_shifts(lens: Lens, straight: np.ndarray, radius_px: tuple[float, floa
     """N x 2 (row, col) px: middle of each dot's picture, less the picture of its middle.
 
     straight    N x 2 straight places of the dots' middles.
-    radius_px   of a dot in the straight picture, along rows and along columns.
+    radius_px   of a dot in the straight picture, along rows and along columns; 0 for corners.
     """
+    if not min(radius_px) > 0.0:
+        return np.zeros(straight.shape)
     turns = np.linspace(0.0, 2.0 * np.pi, _CORNERS, endpoint=False)
     rows = straight[:, :1] + radius_px[0] * np.cos(turns)
     cols = straight[:, 1:] + radius_px[1] * np.sin(turns)
