@@ -97,7 +97,7 @@ def _seen(
     if there.sum() < FEWEST_NODES:
         what = f"only {there.sum()} of {len(there)} nodes could be placed"
         return Nothing(
-            name, Problem(name, what, "clean the grid and the lens, and light it evenly")
+            name, Problem(name, what, "focus on the grid, clean it and the lens, light it evenly")
         )
     parted = len(places) == 3
     return SeenGrid(
