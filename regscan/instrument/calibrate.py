@@ -11,7 +11,8 @@ from regscan.camera.camera import Camera
 from regscan.errors import BadFrames, Problem
 from regscan.instrument.calibration import Calibration
 from regscan.instrument.grid.assemble import camera_of, fitted, held_against, with_proof
-from regscan.instrument.grid.fit import GridFit, fit_grids
+from regscan.instrument.grid.fit import fit_grids
+from regscan.instrument.grid.found import GridFit
 from regscan.instrument.grid.look import Nothing, look_at
 from regscan.instrument.grid.refuse import fit_problems, grid_problems, proof_problems
 from regscan.instrument.grid.rounded import rounded

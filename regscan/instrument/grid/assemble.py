@@ -9,7 +9,7 @@ from regscan.camera.camera import Camera
 from regscan.camera.lens import LateralColour, Lens
 from regscan.instrument.calibration import FrameNodes, Proof, Role, rms_length
 from regscan.instrument.grid.doubt import calibration_doubt, smooth_px
-from regscan.instrument.grid.fit import GridFit
+from regscan.instrument.grid.found import GridFit
 from regscan.instrument.grid.lateral import ColourFit, fit_colour
 from regscan.instrument.grid.proof import hold_against
 from regscan.instrument.grid.seen import SeenGrid

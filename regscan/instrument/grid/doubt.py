@@ -6,7 +6,7 @@ import numpy as np
 
 from regscan.camera.camera import Camera
 from regscan.camera.lens import CalibrationDoubt
-from regscan.instrument.grid.fit import GridFit
+from regscan.instrument.grid.found import GridFit
 
 _SIDE = 9  # places per axis at which the fitted picture's own doubt is looked at
 _STEP_PX = 0.01

@@ -3,10 +3,11 @@
 import numpy as np
 
 from regscan.camera.camera import Camera
-from regscan.instrument.grid.fit import oriented, seen_residuals
 from regscan.instrument.grid.middles import middle_shifts
 from regscan.instrument.grid.model import facing_of
+from regscan.instrument.grid.orient import oriented
 from regscan.instrument.grid.seen import SeenGrid
+from regscan.instrument.grid.steps import seen_residuals
 
 _STRAYS = 5.0
 _ROUNDS = 8

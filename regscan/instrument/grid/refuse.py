@@ -7,7 +7,7 @@ import numpy as np
 from regscan.camera.camera import Camera
 from regscan.errors import Problem
 from regscan.instrument.calibration import Proof
-from regscan.instrument.grid.fit import GridFit
+from regscan.instrument.grid.found import GridFit
 from regscan.instrument.grid.seen import SeenGrid
 from regscan.instrument.plate import Plate
 
