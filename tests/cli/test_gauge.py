@@ -76,7 +76,16 @@ def test_the_study_can_be_judged_again_from_its_table(crossed, tmp_path):
     assert one.keys() == two.keys()
     for key, row in one.items():
         assert float(two[key]["grr_sd_mm"]) == pytest.approx(float(row["grr_sd_mm"]), abs=1e-6)
-    done = ran("gauge", *again, "--job", crossed / "job.toml", "--method", "ranges", "--out", tmp_path / "three")
+    done = ran(
+        "gauge",
+        *again,
+        "--job",
+        crossed / "job.toml",
+        "--method",
+        "ranges",
+        "--out",
+        tmp_path / "three",
+    )
     assert done.exit_code == 0, done.output
 
 
