@@ -55,12 +55,12 @@ def test_a_change_from_hold_to_hold_does_not_hold_it():
 
 def test_the_gate_counts_it():
     track = track_of(describe_run(measured(), approved_job()), "cyan")
-    case = make_case(track)
+    case = make_case(track, approved_job().gate)
     assert case.sd_mm > ZERO_SD_MM
     assert case.answer == "in register"
     # A zero known to 0.1 mm cannot prove anything against a tolerance of 0.1 mm.
     unsure = track_of(describe_run(measured(), approved_job(0.1)), "cyan")
-    assert make_case(unsure).answer == "cannot be decided"
+    assert make_case(unsure, approved_job().gate).answer == "cannot be decided"
 
 
 def test_the_reference_has_no_doubt_against_itself():
