@@ -16,9 +16,9 @@ import numpy as np
 
 from bench.families.case import Case
 from bench.families.drawing import Drawing, margin_px, without_chance
+from bench.families.freedoms import Freedom, freedoms_of
 from regscan.recording.frame import Frame
 from regscan.simulator.defects import HalfPrint, Hickey
-from regscan.simulator.halftone import Screened
 from regscan.simulator.layers import Layer
 from regscan.simulator.look import Look
 from regscan.simulator.printed import Window
@@ -42,14 +42,19 @@ class Place:
 NOWHERE = Place(math.nan, math.nan)
 
 
-def ideal_places(case: Case, frame: Frame) -> list[Place]:
-    """One place per drawn mark, in the order of the truth's marks."""
+def ideal_places(case: Case, frame: Frame, *, told: bool = True) -> list[Place]:
+    """One place per drawn mark, in the order of the truth's marks.
+
+    told   False where how far and how strong marks are doubled or slurred is to be fitted too.
+    """
     known = Drawing(case, _known(case.scene.look))
     spoiled = _spoiled(case, known)
     seen = frame.pixels / frame.full_scale
     places: dict[int, Place] = {}
     for members, window in _clusters(case, known):
-        part = _Part(known, window, margin_px(case), seen[window.slices], ~spoiled[window.slices])
+        part = _Part(
+            known, window, margin_px(case), told, seen[window.slices], ~spoiled[window.slices]
+        )
         for number, place in zip(members, part.fitted(members), strict=True):
             places[number] = place
     return [places.get(number, NOWHERE) for number in range(len(known.truth.marks))]
@@ -117,12 +122,13 @@ class _Part:
     known: Drawing
     window: Window
     around: float
+    told: bool
     seen: np.ndarray
     usable: np.ndarray
 
     def fitted(self, members: Sequence[int]) -> list[Place]:
         """The places of these marks, all fitted together."""
-        moves = [(n, k) for n in members for k in range(_freedoms(self._layer(n)))]
+        moves = [(number, k) for number in members for k in range(len(self._freedoms(number)))]
         start = self._values({}, self.window)
         slopes = np.stack([self._slope(*move, start) for move in moves], axis=1)
         weight = self._usable(start) / self.known.variance(start).ravel()
@@ -130,9 +136,8 @@ class _Part:
         covariance = np.linalg.inv(normal + np.eye(len(moves)) / _UNKNOWN_PX**2)
         total = np.zeros(len(moves))
         for _ in range(2):
-            drawn = (
-                self._values(self._all_moved(moves, total), self.window) if total.any() else start
-            )
+            moved = self._all_moved(moves, total)
+            drawn = self._values(moved, self.window) if total.any() else start
             step = covariance @ (slopes.T @ (weight * (self.seen - drawn).ravel()))
             total += np.clip(step, -3.0, 3.0)
         sd = np.sqrt(np.diag(covariance))
@@ -141,6 +146,9 @@ class _Part:
             self._place(self._layer(number), total[k : k + 2], sd[k : k + 2])
             for number, k in zip(members, firsts, strict=True)
         ]
+
+    def _freedoms(self, number: int) -> list[Freedom]:
+        return freedoms_of(self._layer(number), self.known.scene.camera, told=self.told)
 
     def _place(self, layer: Layer, by: np.ndarray, sd: np.ndarray) -> Place:
         if max(sd) > _LOST_PX:
@@ -159,7 +167,7 @@ class _Part:
         """Change of every value of the window per px of one move; zero away from the mark."""
         near = self.known.window(self._layer(number), self.around)
         assert near is not None
-        moved = self._moved(number, _STEP_PX * np.eye(4)[freedom])
+        moved = self._freedoms(number)[freedom](self._layer(number), _STEP_PX)
         rows = slice(near.top - self.window.top, near.bottom - self.window.top)
         cols = slice(near.left - self.window.left, near.right - self.window.left)
         slope = np.zeros(start.shape)
@@ -167,28 +175,11 @@ class _Part:
         return slope.ravel()
 
     def _all_moved(self, moves: Sequence[tuple[int, int]], total: np.ndarray) -> dict[int, Layer]:
-        by: dict[int, np.ndarray] = {number: np.zeros(4) for number, _ in moves}
-        for (number, freedom), length in zip(moves, total, strict=True):
-            by[number][freedom] = length
-        return {number: self._moved(number, length) for number, length in by.items()}
-
-    def _moved(self, number: int, by: np.ndarray) -> Layer:
-        """The layer moved by (row, col) px, and its screen against it by two more."""
-        layer = self._layer(number)
-        outline = layer.outline
-        if isinstance(outline, Screened):
-            screen = outline.screen
-            periods = by[2:] * self.known.scene.camera.mm_per_px * screen.lines_per_cm / 10.0
-            phase = screen.phase[0] + float(periods[0]), screen.phase[1] + float(periods[1])
-            outline = Screened(outline.outline, replace(screen, phase=phase))
-        row, col = layer.row_px + float(by[0]), layer.col_px + float(by[1])
-        return replace(layer, row_px=row, col_px=col, outline=outline)
+        moved = {number: self._layer(number) for number, _ in moves}
+        for (number, freedom), by in zip(moves, total, strict=True):
+            moved[number] = self._freedoms(number)[freedom](moved[number], float(by))
+        return moved
 
     def _usable(self, values: np.ndarray) -> np.ndarray:
         usable = self.usable if values.ndim == 2 else self.usable[..., None]
         return np.broadcast_to(usable, values.shape).ravel()
-
-
-def _freedoms(layer: Layer) -> int:
-    """Two for the place, two more for a screen's."""
-    return 4 if isinstance(layer.outline, Screened) else 2

@@ -70,4 +70,4 @@ def _sources() -> bytes:
     return b"".join((own / name).read_bytes() for name in _ASKED)
 
 
-_ASKED = ("case.py", "drawing.py", "ideal.py", "known.py", "plain.py", "visible.py")
+_ASKED = ("case.py", "drawing.py", "freedoms.py", "ideal.py", "known.py", "plain.py", "visible.py")

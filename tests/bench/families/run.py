@@ -5,7 +5,7 @@ import math
 import os
 import sys
 import time
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import replace
 from pathlib import Path
@@ -14,7 +14,7 @@ from bench.families.case import Family
 from bench.families.catalogue import FAMILIES
 from bench.families.figures import Figures, figures_of, missed_limits
 from bench.families.judged import Judged, judged
-from bench.families.table import as_json, markdown, reasons
+from bench.families.table import as_json, markdown, marks_csv, reasons
 
 FRAMES = 30
 _AT_ONCE = 6  # frames per errand of a process
@@ -27,7 +27,8 @@ def main(arguments: Sequence[str]) -> int:
     frames = 1 if wish.tiny else wish.frames
     families = [f for f in FAMILIES if not wish.only or any(word in f.name for word in wish.only)]
     start = time.perf_counter()
-    lines = measured(families, frames, wish.workers, wish.keep)
+    done = measured(families, frames, wish.workers, wish.keep)
+    lines = lines_of(families, done)
     took = time.perf_counter() - start
     print(markdown(lines))
     print(reasons(lines))
@@ -36,13 +37,14 @@ def main(arguments: Sequence[str]) -> int:
         wish.out.mkdir(parents=True, exist_ok=True)
         (wish.out / "families.md").write_text(f"{markdown(lines)}\n{reasons(lines)}\n")
         (wish.out / "families.json").write_text(as_json(lines))
+        (wish.out / "marks.csv").write_text(marks_csv(done))
     return 0 if wish.tiny or not any(line.missed for line in lines) else 1
 
 
 def measured(
     families: Sequence[Family], frames: int, workers: int, keep: Path | None = None
-) -> list[Figures]:
-    """One line per family, limits judged."""
+) -> dict[str, list[Judged]]:
+    """Every frame judged, by family; tells how a family came out as soon as it is done."""
     errands = [
         (family.name, tuple(range(first, min(first + _AT_ONCE, frames))), keep)
         for family in families
@@ -56,6 +58,11 @@ def measured(
                 line = figures_of(_family(name), done[name])
                 told = ("; ".join(missed_limits(line, math.inf)) or "kept") + ", times apart"
                 print(f"{name}: {told}", file=sys.stderr, flush=True)
+    return done
+
+
+def lines_of(families: Sequence[Family], done: Mapping[str, Sequence[Judged]]) -> list[Figures]:
+    """One line per family, limits judged."""
     lines = [figures_of(family, done[family.name]) for family in families]
     separated_ms = next((line.ms for line in lines if line.name == _SEPARATED), math.inf)
     return [replace(line, missed=missed_limits(line, separated_ms)) for line in lines]
@@ -86,6 +93,6 @@ def _wish(arguments: Sequence[str]) -> argparse.Namespace:
     parser.add_argument("--frames", type=int, default=FRAMES, help="per family")
     parser.add_argument("--only", nargs="*", default=[], help="families whose names hold a word")
     parser.add_argument("--workers", type=int, default=os.cpu_count() or 1)
-    parser.add_argument("--out", type=Path, help="folder for families.md and families.json")
+    parser.add_argument("--out", type=Path, help="folder for families.md, .json and marks.csv")
     parser.add_argument("--keep", type=Path, help="folder that keeps what measuring has no part in")
     return parser.parse_args(arguments)

@@ -1,11 +1,14 @@
 """Table: the figures of all families as markdown and JSON."""
 
+import csv
+import io
 import json
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 
 from bench.families.figures import Figures
+from bench.families.judged import Judged
 
 HEAD = (
     "family",
@@ -72,6 +75,27 @@ def as_json(lines: Sequence[Figures]) -> str:
         for line in lines
     ]
     return json.dumps({"families": plain}, indent=1)
+
+
+def marks_csv(done: Mapping[str, Sequence[Judged]]) -> str:
+    """Every mark of every frame: what was drawn, and what was said of it. Errors in um."""
+    text = io.StringIO()
+    writer = csv.writer(text, lineterminator="\n")
+    writer.writerow(_MARK_COLUMNS)
+    for row in (row for frames in done.values() for frame in frames for row in frame.rows):
+        size = 1000.0 * row.mm_per_px
+        places = [row.regscan, row.ideal, row.plain]
+        errors = [f"{size * v:.2f}" for one in places for v in (one.row_px, one.col_px)]
+        sd = [f"{size * v:.2f}" for v in (row.regscan.row_sd_px, row.regscan.col_sd_px)]
+        seen = [row.family, row.frame, row.ink, f"{row.visible:.2f}", int(row.whole)]
+        writer.writerow([*seen, row.regscan.status, *sd, *errors, row.regscan.why])
+    return text.getvalue()
+
+
+_MARK_COLUMNS = (
+    *("family", "frame", "ink", "visible", "whole", "status", "row_sd_um", "col_sd_um"),
+    *("row_um", "col_um", "ideal_row_um", "ideal_col_um", "plain_row_um", "plain_col_um", "why"),
+)
 
 
 def _cells(line: Figures) -> tuple[str, ...]:

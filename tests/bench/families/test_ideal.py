@@ -12,7 +12,7 @@ from bench.families.layouts import at_one_place
 from bench.families.stock import job_of
 from regscan.camera.camera import Camera
 from regscan.job.layout import Disc, MarkDesign
-from regscan.simulator.defects import HalfPrint, Halftone
+from regscan.simulator.defects import Double, HalfPrint, Halftone, Slur
 from regscan.simulator.draw import draw_frame
 from regscan.simulator.look import Lens, Look, Sensor, Shot
 from regscan.simulator.printed import Scene
@@ -32,10 +32,10 @@ def disc_case(seed, look=None, shape=None):
     return Case(job, Scene(job, LINEAR, look, shot), {})
 
 
-def fitted(case):
+def fitted(case, *, told=True):
     scene = case.scene
     frame, truth = draw_frame(scene.job, scene.camera, case.offsets, scene.look, scene.shot)
-    return ideal_places(case, frame), truth, frame
+    return ideal_places(case, frame, told=told), truth, frame
 
 
 def bound_px(frame):
@@ -90,3 +90,16 @@ def test_a_screen_that_may_lie_anywhere_is_fitted_too():
     mark = truth.marks[0]
     assert math.hypot(place.row_px - mark.row_px, place.col_px - mark.col_px) < 0.1
     assert place.row_sd_px > solid.row_sd_px
+
+
+@pytest.mark.parametrize(
+    "defect", [Slur("black", 50.0, 0.7), Double("black", 0.1, 0.0, 0.4)], ids=["slur", "double"]
+)
+def test_to_be_told_how_much_of_a_defect_there_is_hardly_helps(defect):
+    """So the floor told it is one that a measurer who has to find it out can come near."""
+    case = disc_case(3, replace(disc_case(1).scene.look, defects=(defect,)))
+    (told,), truth, _ = fitted(case)
+    (untold,), _, _ = fitted(case, told=False)
+    mark = truth.marks[0]
+    assert told.row_sd_px < untold.row_sd_px < 1.5 * told.row_sd_px
+    assert abs(untold.row_px - mark.row_px) < 4.0 * untold.row_sd_px
