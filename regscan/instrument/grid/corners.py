@@ -44,7 +44,8 @@ def _crosses(soft: np.ndarray, place: np.ndarray) -> bool:
     if len(changes) != 4:
         return False
     quarters = np.diff(np.append(changes, changes[0] + _POINTS))
-    return bool(quarters.min() >= _POINTS / 12 and abs(quarters[0] - quarters[2]) <= _POINTS / 8)
+    even = np.abs(quarters - np.roll(quarters, 2)).max() <= _POINTS / 12
+    return bool(even and quarters.min() >= _POINTS / 10)
 
 
 def refine_corners(light: np.ndarray, corners: np.ndarray, pitch_px: float) -> np.ndarray:
