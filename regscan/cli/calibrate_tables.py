@@ -51,7 +51,7 @@ def _rows(found: Calibration) -> Iterator[tuple[str, str, str]]:
     yield "mm per px, columns", f"{camera.col_mm_per_px:.8f}", ""
     yield "scale, circumferential", "", f"{doubt.circumferential_scale_ppm:.0f} ppm"
     yield "scale, lateral", "", f"{doubt.lateral_scale_ppm:.0f} ppm"
-    yield "rotation, degrees", f"{camera.rotation_deg:.4f}", f"{doubt.rotation_deg:.4f}"
+    yield "rotation, degrees", f"{camera.rotation_deg:.5f}", f"{doubt.rotation_deg:.5f}"
     yield "bending at the corners, px", f"{_corner_px(lens):.2f}", f"{doubt.residual_px:.4f}"
     for name, colour in (("red", lens.red), ("blue", lens.blue)):
         if any(getattr(f, f"{name}_left") is not None for f in found.frames):

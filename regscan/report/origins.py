@@ -3,6 +3,7 @@
 from typing import Any
 
 from regscan.camera.camera import Camera
+from regscan.job.job import AXES
 from regscan.run import Run
 
 # Said in every report. Section 10 of the check values and the trade notes give the reasons.
@@ -90,4 +91,27 @@ def _camera(camera: Camera) -> dict[str, Any]:
         "rotation_deg": camera.rotation_deg,
         "tone": camera.tone,
         "mosaic": camera.mosaic,
+        "calibration": _calibration(camera),
+        "direction": _direction(camera),
     }
+
+
+def _calibration(camera: Camera) -> str:
+    """How well the camera's own numbers are known, in words."""
+    if camera.lens is None:
+        return "not calibrated on a grid: its own error is in no doubt given here"
+    doubt = camera.lens.doubt
+    return (
+        f"calibrated on a grid: scale within {doubt.circumferential_scale_ppm:.0f} ppm"
+        f" circumferential and {doubt.lateral_scale_ppm:.0f} ppm lateral, rotation within"
+        f" {doubt.rotation_deg:.4f} degrees, one standard deviation each"
+    )
+
+
+def _direction(camera: Camera) -> str:
+    """What of its directions was proven by a known step, in words."""
+    unproven = camera.direction.unproven if camera.direction else AXES
+    proven = [axis for axis in AXES if axis not in unproven]
+    if camera.direction is None or not proven:
+        return "direction never checked with a known step"
+    return f"direction proven by a known step of {camera.direction.ink}, {' and '.join(proven)}"
