@@ -4,6 +4,7 @@ It does no arithmetic on images or offsets; each step lies in its own room.
 """
 
 from collections.abc import Callable, Mapping
+from contextlib import closing
 from dataclasses import dataclass
 from datetime import datetime
 from functools import partial
@@ -55,9 +56,10 @@ def measure_frames(
     check_cameras(recording, job, cameras)
     prepare = partial(FrameMeasurer, job, cameras)
     frames: list[MeasuredFrame] = []
-    for frame in map_in_order(prepare, recording.sources, PRELOAD):
-        frames.append(frame)
-        progress(len(frames), len(recording.sources))
+    with closing(map_in_order(prepare, recording.sources, PRELOAD)) as results:
+        for frame in results:
+            frames.append(frame)
+            progress(len(frames), len(recording.sources))
     return gather(set_odd_sizes_aside(frames), recording.folder)
 
 

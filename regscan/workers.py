@@ -9,9 +9,10 @@ import os
 import signal
 import threading
 from collections import deque
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Generator, Iterator, Sequence
 from concurrent.futures import Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
+from contextlib import contextmanager
 from multiprocessing.connection import wait
 from multiprocessing.context import BaseContext
 from typing import Any, TypeVar
@@ -39,7 +40,7 @@ def map_in_order(
     prepare: Callable[[], Callable[[Thing], Result]],
     things: Sequence[Thing],
     preload: Sequence[str] = (),
-) -> Iterator[Result]:
+) -> Generator[Result, None, None]:
     """Results of prepare()(thing) for every thing, in order.
 
     prepare   called once per process, where it may be costly; must be picklable.
@@ -68,25 +69,62 @@ def map_in_order(
 def _bounded(pool: ProcessPoolExecutor, things: Sequence[Any]) -> Iterator[Any]:
     under_way: deque[Future[list[Any]]] = deque()
     for start in range(0, len(things), CHUNK):
-        under_way.append(pool.submit(_do_chunk, list(things[start : start + CHUNK])))
+        under_way.append(_submitted(pool, list(things[start : start + CHUNK])))
         if len(under_way) > 2 * cpus():
             yield from under_way.popleft().result()
     while under_way:
         yield from under_way.popleft().result()
 
 
+def _submitted(pool: ProcessPoolExecutor, chunk: list[Any]) -> Future[list[Any]]:
+    with _undisturbed():  # it may start a process, which must not be left half-made
+        try:
+            return pool.submit(_do_chunk, chunk)
+        except (EOFError, ConnectionError) as fault:  # the server of processes is gone
+            raise BrokenProcessPool(str(fault)) from fault
+
+
 def _context(preload: Sequence[str]) -> BaseContext:
     if "forkserver" not in multiprocessing.get_all_start_methods():
         return multiprocessing.get_context("spawn")
+    from multiprocessing import forkserver, resource_tracker
+
     context = multiprocessing.get_context("forkserver")
     context.set_forkserver_preload(["__main__", *preload])
+    resource_tracker.ensure_running()  # looks after itself, but would lift the mask
+    with _undisturbed():
+        forkserver.ensure_running()
     return context
+
+
+@contextmanager
+def _undisturbed() -> Iterator[None]:
+    """Put off being stopped until the end; processes started meanwhile never heed Ctrl-C.
+
+    Ctrl-C reaches every process of the terminal, and only the parent decides what it means.
+    """
+    if threading.current_thread() is not threading.main_thread():
+        yield  # only the main thread is ever stopped
+        return
+    held: list[int] = []
+    stops = (signal.SIGINT, signal.SIGTERM)
+    before = [signal.signal(stop, lambda number, _: held.append(number)) for stop in stops]
+    mask = getattr(signal, "pthread_sigmask", None)  # is inherited; Windows has none
+    heeded = mask(signal.SIG_BLOCK, {signal.SIGINT}) if mask else set()
+    try:
+        yield
+    finally:
+        if mask:
+            mask(signal.SIG_SETMASK, heeded)
+        for stop, handler in zip(stops, before, strict=True):
+            signal.signal(stop, handler or signal.SIG_DFL)
+        for number in held:
+            signal.raise_signal(number)
 
 
 def _start_worker(prepare: Callable[[], Callable[[Any], Any]]) -> None:
     global _work
-    # Ctrl-C reaches the whole group; only the parent decides what it means.
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # where a mask is not to be had
     threading.Thread(target=_end_with_parent, daemon=True).start()
     _work = prepare()
 

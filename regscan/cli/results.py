@@ -61,20 +61,26 @@ def new_results(out: Path, names: Sequence[str] = NAMES) -> Iterator[Path]:
     error `out` is left as it was found.
     """
     made = [folder for folder in (out, *out.parents) if not folder.exists()]
-    with writing_to(out):
-        out.mkdir(parents=True, exist_ok=True)
-        draft = Path(tempfile.mkdtemp(prefix=".regscan-", dir=out))
+    draft = None
     try:
+        with writing_to(out):
+            out.mkdir(parents=True, exist_ok=True)
+            draft = Path(tempfile.mkdtemp(prefix=".regscan-", dir=out))
         yield draft
         with writing_to(out):
             _replace(draft, out, names)
     except BaseException:
-        shutil.rmtree(draft, ignore_errors=True)
+        _clear(draft)
         for folder in made:
             if folder.is_dir() and not any(folder.iterdir()):
                 folder.rmdir()
         raise
-    shutil.rmtree(draft, ignore_errors=True)
+    _clear(draft)
+
+
+def _clear(draft: Path | None) -> None:
+    if draft is not None:
+        shutil.rmtree(draft, ignore_errors=True)
 
 
 def _replace(draft: Path, out: Path, names: Sequence[str]) -> None:
