@@ -66,12 +66,16 @@ lie, and `not_measurable`, the inks that leave no visible mark.
 | `marks.csv` | where each mark was found in its frame, and how it looked | measure, ramp |
 | `run.json` | what was measured and decided | measure, ramp |
 | `corrections.csv` | the moves, per station and axis | measure, ramp, correct |
+| `plan.json` | both plans of moves with order, waits and costs; what logged moves did | correct |
 | `report.html` | everything to look at, in one file | measure, ramp, report |
 | `gate.xml` | one test case per station and axis, JUnit | gate |
+| `certificate.html`, `.pdf`, `.json` | one page to sign, and the digests behind it | gate `--certificate` |
+| `register.xjdf` | the result as CIP4 XJDF | gate `--xjdf` |
 | `overlays/` | marked-up frames | measure, ramp with `--overlays` |
 
 `regscan gauge` writes `gauge.csv` ([columns](run_table.md)), `gauge.svg` and the `offsets.csv`
-they rest on; `regscan teach` writes one job file.
+they rest on; `regscan teach` writes one job file; `regscan calibrate` writes `camera.toml`,
+`residuals.csv` and `residuals.svg`, or with `--direction` one camera file.
 """
 
 TABLES_HEAD = """# Columns of the result tables

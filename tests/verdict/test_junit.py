@@ -1,8 +1,10 @@
 """gate.xml: what a build server reads."""
 
+from pathlib import Path
 from xml.etree import ElementTree
 
 import pytest
+import xmlschema
 from drift.presses import JOB
 
 from regscan.errors import BadOutput
@@ -33,6 +35,16 @@ def test_the_counts_are_those_of_the_cases(root):
     assert len(suite.findall("testcase")) == 4
     assert len(suite.findall("testcase/failure")) == 1
     assert len(suite.findall("testcase/error")) == 2
+
+
+def test_it_has_the_form_that_build_servers_accept(tmp_path):
+    schema = xmlschema.XMLSchema(str(Path(__file__).with_name("junit.xsd")))
+    path = tmp_path / "gate.xml"
+    for drift in (DRIFT, drift_of(), drift_of(track(settled=0.01))):
+        write_junit(path, judge_run(drift, JOB))
+        schema.validate(str(path))
+    path.write_text(path.read_text().replace("<testcase ", "<case ").replace("/testcase", "/case"))
+    assert not schema.is_valid(str(path))
 
 
 def test_each_station_and_axis_is_a_case_of_its_own_name(root):

@@ -1,0 +1,80 @@
+"""regscan gate: certificate, its check, XJDF, and how many frames are enough."""
+
+import shutil
+from xml.etree import ElementTree
+
+import pytest
+from drift.presses import JOB, Made, make_table
+from typer.testing import CliRunner
+
+from regscan.cli import pdf
+from regscan.cli.app import app
+from regscan.pipeline import Task, decide, inputs_of_table, save_results
+from tests.job.example import example_text
+
+
+def gate(*arguments):
+    return CliRunner().invoke(app, ["gate", *map(str, arguments)])
+
+
+@pytest.fixture
+def folder(tmp_path):
+    table = make_table(Made(truth={"cyan": lambda t: (0.12 + 0 * t, 0 * t)}), 1)
+    (tmp_path / "measured.csv").write_text("the table it came from")
+    inputs = inputs_of_table(tmp_path / "measured.csv", table)
+    out = tmp_path / "out"
+    save_results(out, decide(Task("ramp", JOB, {}), table, inputs), table, None)
+    return out
+
+
+def test_a_certificate_is_written_and_belongs(folder, monkeypatch):
+    monkeypatch.setattr(pdf.shutil, "which", lambda name: None)
+    done = gate(folder, "--certificate")
+    assert done.exit_code == 1
+    assert "no PDF: no headless Chromium is installed" in done.output
+    checked = gate(folder, "--verify")
+    assert (checked.exit_code, "belongs to these 3 files" in checked.output) == (0, True)
+    (folder.parent / "measured.csv").write_text("another table")
+    changed = gate(folder, "--verify")
+    assert changed.exit_code == 3
+    assert "measured.csv: has changed since the certificate was written" in changed.output
+
+
+def test_nothing_to_verify_is_bad_input(folder):
+    assert gate(folder, "--verify").exit_code == 3
+
+
+@pytest.mark.skipif(
+    not any(shutil.which(name) for name in pdf.BROWSERS) or not shutil.which("pdfinfo"),
+    reason="needs headless Chromium and pdfinfo",
+)
+def test_the_certificate_prints_to_one_page(folder):
+    import subprocess
+
+    gate(folder, "--certificate")
+    told = subprocess.run(
+        ["pdfinfo", folder / "certificate.pdf"], capture_output=True, text=True, check=True
+    )
+    assert "Pages:           1\n" in told.stdout
+
+
+def test_xjdf_is_written(folder):
+    assert gate(folder, "--xjdf").exit_code == 1
+    assert ElementTree.parse(folder / "register.xjdf").getroot().get("JobID") == "Honey jar"
+
+
+def test_frames_that_are_enough_before_a_run(tmp_path):
+    (tmp_path / "job.toml").write_text(example_text())
+    done = gate("--job", tmp_path / "job.toml", "--noise-mm", "0.01")
+    assert done.exit_code == 0
+    assert "tolerance 0.100 mm, single frames ±0.010 mm: 5 frames up to 0.050 mm" in done.output
+    assert gate("--noise-mm", "0.01").exit_code == 2
+    assert gate().exit_code == 2
+
+
+def test_a_new_run_takes_the_old_certificate_away(folder):
+    from regscan.cli.results import NAMES
+
+    gate(folder, "--certificate", "--xjdf")
+    written = {path.name for path in folder.iterdir()}
+    assert {"certificate.html", "certificate.json", "register.xjdf"} <= written & set(NAMES)
