@@ -2,9 +2,10 @@
 
 All colours are judged against the reference, so moving the reference by c moves all the
 others by -c at once. For a given c each station either lies within reach and is left, or
-is moved to its own best place; so only c has to be chosen, in whole steps of the
-reference's actuator. The numbers that decide change only at finitely many c, and all of
-those are looked at. See docs/how/corrections.md.
+is moved to its own best place, unless that move is smaller than c may miss: it might
+then go the wrong way, so it is left for the next round. So only c has to be chosen, in
+whole steps of the reference's actuator. The numbers that decide change only at finitely
+many c, and all of those are looked at. See docs/how/corrections.md.
 """
 
 import math
@@ -91,6 +92,9 @@ def _shifts(aims: Sequence[Aim], reference: Actuator | None) -> set[int]:
     ends = [(aim.low_mm, aim.tolerance_mm) for aim in aims]
     ends += [(aim.high_mm, aim.tolerance_mm) for aim in aims]
     marks += [(y * u + z * t) / (t + u) for y, t in ends for z, u in ends if y <= z]
+    # Where a station's own move becomes as large as the shift may miss.
+    for aim in aims:
+        marks += _where_sure(aim.middle_mm, reference)
     found = {0}
     for mark in marks:
         whole = mark / reference.step_mm
@@ -98,12 +102,25 @@ def _shifts(aims: Sequence[Aim], reference: Actuator | None) -> set[int]:
     return found
 
 
+def _where_sure(middle_mm: float, reference: Actuator) -> list[float]:
+    """Shifts c at which |c - middle| equals what c may miss, share * |c| + play."""
+    share = reference.unsure_mm(1.0) - reference.unsure_mm(1e-12)
+    play = reference.unsure_mm(1e-12)
+    return [
+        (middle_mm + side * play) / (1.0 + slope * share)
+        for side in (-1.0, 1.0)
+        for slope in (-1.0, 1.0)
+        if abs(1.0 + slope * share) > 1e-6
+    ]
+
+
 def choose(
     aims: Sequence[Aim], reference: Actuator | None, number: int, reference_steps: int
 ) -> Choice:
     """What each station has to do when the reference makes so many steps."""
     shift = reference_steps * reference.step_mm if reference else 0.0
-    steps = [_steps(aim, shift) for aim in aims]
+    unsure = reference.unsure_mm(shift) if reference else 0.0
+    steps = [_steps(aim, shift, unsure) for aim in aims]
     return choice_of(aims, steps, (number, reference_steps, shift))
 
 
@@ -132,9 +149,10 @@ def beyond(end_mm: float, aim: Aim) -> bool:
     return round(abs(end_mm) - aim.reach_mm, DIGITS) > 0.0
 
 
-def _steps(aim: Aim, shift_mm: float) -> int:
+def _steps(aim: Aim, shift_mm: float, unsure_mm: float) -> int:
     low, high = aim.stays_within()
     left = round(low - shift_mm, DIGITS) <= 0.0 <= round(high - shift_mm, DIGITS)
-    if aim.fixed or left:
+    small = abs(shift_mm - aim.middle_mm) < unsure_mm
+    if aim.fixed or left or small:
         return 0
     return aim.actuator.steps_for(shift_mm - aim.middle_mm)

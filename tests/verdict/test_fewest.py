@@ -21,24 +21,26 @@ def aim(station, low, high=None, *, axis="circumferential", tolerance=0.1, step=
                Actuator(step), fixed)  # fmt: skip
 
 
-def tried(aims, step_mm, number):
+def tried(aims, references, number):
     """Least (outside, stations, moves) by trying every shift and every subset of stations.
 
     Shares nothing with the search: it knows only what a move does to an offset.
     """
     best = (math.inf,) * 3
     per_axis = []
-    for axis, reference in zip(aims, step_mm, strict=True):
+    for axis, reference in zip(aims, references, strict=True):
         found = set()
         shifts = [0] if reference is None else range(-60, 61)
         for k in shifts:
-            c = 0.0 if reference is None else k * reference
+            c = 0.0 if reference is None else k * reference.step_mm
+            # 3 % of the shift, twice over, and the play: a smaller move might go wrong.
+            miss = 0.06 * abs(c) + 0.03 if reference and reference.step_sd and k else 0.0
             # What each station can do: stay, or go where both edges share what is left.
             options = []
             for a in axis:
                 stay = max(abs(a.low_mm - c), abs(a.high_mm - c)) > a.reach_mm + 1e-9
                 reach = [(stay, False)]
-                if not a.fixed:
+                if not a.fixed and abs((a.low_mm + a.high_mm) / 2 - c) >= miss:
                     step = a.actuator.step_mm
                     at = [
                         max(abs(a.low_mm - c + n * step), abs(a.high_mm - c + n * step))
@@ -81,14 +83,15 @@ def made(rng, stations, edges):
 
 
 @pytest.mark.parametrize("edges", [False, True])
-def test_no_plan_beats_it_on_small_presses(edges):
-    for seed in range(25):
+@pytest.mark.parametrize("actuator", [Actuator(0.01), Actuator(0.01, 0.03, 0.03)])
+def test_no_plan_beats_it_on_small_presses(edges, actuator):
+    for seed in range(14):
         rng = np.random.default_rng([seed, edges])
         aims = made(rng, int(rng.integers(2, 5)), edges)
         free = rng.random(2) < 0.8
-        found = best_choices(aims, [Actuator(0.01) if f else None for f in free], 1)
-        steps = [0.01 if f else None for f in free]
-        assert cost_of(found)[:3] == tried(aims, steps, 1), seed
+        references = [actuator if f else None for f in free]
+        found = best_choices(aims, references, 1)
+        assert cost_of(found)[:3] == tried(aims, references, 1), seed
 
 
 def test_when_the_reference_moved_only_the_reference_is_moved():
@@ -145,3 +148,13 @@ def test_twelve_stations_two_edges_and_tiny_steps_are_no_burden():
     found = best_choices(aims, [Actuator(1e-4), Actuator(1e-4)], 1)
     locked = best_choices(aims, [None, None], 1)
     assert cost_of(found) <= cost_of(locked)
+
+
+def test_a_small_move_beside_a_large_uncertain_shift_is_left_for_the_next_round():
+    # All lie 2 mm off; station 3 another 0.1 mm, less than 2 mm may miss.
+    aims = [aim(k, 2.0 + 0.1 * (k == 3)) for k in range(2, 8)]
+    (known,) = best_choices([aims], [Actuator(0.01)], 1)
+    assert known.outside == 0
+    (unsure,) = best_choices([[aim(2, 2.0), aim(3, 2.16), aim(4, 2.0)]],
+                             [Actuator(0.01, 0.0, 0.5)], 1)  # fmt: skip
+    assert not (unsure.reference_steps and unsure.steps[1])
