@@ -26,7 +26,7 @@ from regscan.marks.quality import (
     printing_flags,
     status_of,
 )
-from regscan.marks.template import TILE, Appearance, Template, template
+from regscan.marks.template import SHARPEST_PX, TILE, Appearance, Template, template
 from regscan.marks.view import View, span
 
 _MOST_LOOKS = 4  # templates tried for one mark
@@ -129,7 +129,9 @@ def _edge_px(look: Appearance, fit: Fit) -> tuple[float, float]:
     """Width of the edge down rows and along columns, one sigma."""
 
     def width(own: float, extra: float) -> float:
-        return math.sqrt(max(own**2 + float(np.clip(extra, -0.6 * own**2, 3.0 * own**2)), 0.16))
+        return math.sqrt(
+            max(own**2 + float(np.clip(extra, -0.6 * own**2, 3.0 * own**2)), SHARPEST_PX**2)
+        )
 
     return width(look.row_px, fit.blur_row_var), width(look.col_px, fit.blur_col_var)
 

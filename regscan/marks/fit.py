@@ -20,6 +20,7 @@ from regscan.marks.template import TILE, Template
 
 _MAX_ROUNDS = 8
 _HALF_PHASE = 0.14  # a little over an eighth of a pixel, so that rounds cannot swing
+_LEAST_SPREAD = 0.005  # of the contrast: the model itself is no better than that
 _REJECT = 4.5  # residuals beyond this many sigmas start to lose weight
 _PARAMETERS = 11
 
@@ -110,8 +111,13 @@ def fit_mark(patch: Patch, template: Template, row_px: float, col_px: float) -> 
         solution = _solve(design, light, weight)
         row_px, col_px, converged = _moved(solution, template, (phase, row, col))
         if converged:
+            at = row_px, col_px
+            design, row, col = template.design_at(*at)
+            light, weight = _gather(patch, tiles, template, (row, col))
             solution = _solve(design, light, weight * _trust(solution, template), solution.bond)
-            row_px, col_px, converged = _moved(solution, template, (phase, row, col))
+            shift = _shift(solution.theta, template.softening)
+            row_px, col_px = at[0] + shift[0], at[1] + shift[1]
+            converged = max(abs(shift[0]), abs(shift[1])) <= _HALF_PHASE
         if abs(row_px - start[0]) > reach or abs(col_px - start[1]) > reach:
             return None
         if converged:
@@ -225,7 +231,8 @@ def _trust(solution: _Solution, template: Template) -> np.ndarray:
         used = size[group & (solution.weight > 0)]
         if used.size:
             upper = int(0.9 * (used.size - 1))
-            spread = float(np.partition(used, upper)[upper]) / 1.645 + 1e-9
+            spread = float(np.partition(used, upper)[upper]) / 1.645
+            spread = max(spread, _LEAST_SPREAD * abs(float(solution.theta[3])))
             excess = size[group] / (_REJECT * spread)
             trust[group] = np.clip(2.0 - excess, 0.0, 1.0)
     return trust

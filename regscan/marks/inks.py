@@ -115,7 +115,7 @@ def line_distances(colours: np.ndarray, palette: Palette) -> tuple[np.ndarray, n
     Returns distance N x K in square-root light (close to how noise and printing
     spread colours, dark or light), and cover N x K: 0 substrate, 1 solid ink.
     """
-    steps = np.linspace(0.0, 1.25, 26)
+    steps = np.linspace(0.0, 1.1, 23)
     seen = np.sqrt(np.clip(colours, 0.0, None))
     distance = np.empty((len(colours), len(palette.names)))
     cover = np.empty_like(distance)

@@ -19,7 +19,7 @@ class Limits:
     contrast_over_noise: float = _limit(3.0, "FAINT below this contrast over the pixel noise")
     centre_sd_px: float = _limit(0.5, "FAINT above this standard deviation of the centre")
     ink_distance: float = _limit(
-        0.22, "INK_UNSURE above this distance of the colour from its ink's, in square-root light"
+        0.16, "INK_UNSURE above this distance of the colour from its ink's, in square-root light"
     )
     ink_rival_margin: float = _limit(
         0.04, "INK_UNSURE where another ink is no further from the colour than this beyond its own"

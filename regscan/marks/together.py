@@ -26,7 +26,6 @@ _COARSE_SPAN = 7.0
 _COARSEST = 8
 _FINEST_COARSE = 3
 _LARGE_PX2 = 120 * 120
-_SOFT_ENOUGH_PX = 0.9
 _MOST_LOOKS = 3
 _SMALL_GROWTH_PX = 0.25
 
@@ -47,13 +46,12 @@ def measure_together(
     weight *= view.usable(list(boxes), rows, cols)[:, :, None]
     task = _Task(view, camera, designs, Picture(window, light, weight))
     places = np.array([(c.row_px, c.col_px) for c in found])
-    for factor in _coarse_factors(boxes):
+    for factor in _coarse_factors(boxes, window):
         places = task.draw_near(factor, places, look)
     softness = look.row_px, look.col_px
     growth = look.rounded().growth_px
-    factor = _final_factor(window, softness)
     for _ in range(_MOST_LOOKS):
-        joint = task.fit(factor, places, softness, growth)
+        joint = task.fit(places, softness, growth)
         places = np.array([(m.row_px, m.col_px) for m in joint.marks])
         softness = joint.softness_px
         more = _growth(joint)
@@ -83,29 +81,16 @@ class _Task:
         near = draw_near(binned, guesses, self.view.palette, softness)
         return self._full(factor, near)
 
-    def fit(
-        self, factor: int, places: np.ndarray, softness: tuple[float, float], growth_px: float
-    ) -> Joint:
-        """The joint fit, in pixels of the frame whatever the factor."""
-        joint = fit_together(
-            self._binned(factor),
-            self._guesses(factor, places, growth_px),
-            self.view.palette,
-            (softness[0] / factor, softness[1] / factor),
-        )
-        full = self._full(factor, np.array([(m.row_px, m.col_px) for m in joint.marks]))
+    def fit(self, places: np.ndarray, softness: tuple[float, float], growth_px: float) -> Joint:
+        """The joint fit at full pixels, places in pixels of the frame."""
+        guesses = self._guesses(1, places, growth_px)
+        joint = fit_together(self._binned(1), guesses, self.view.palette, softness)
+        full = self._full(1, np.array([(m.row_px, m.col_px) for m in joint.marks]))
         marks = tuple(
-            replace(
-                mark,
-                row_px=float(place[0]),
-                col_px=float(place[1]),
-                covariance=mark.covariance * factor**2,
-                growth_px=mark.growth_px * factor,
-            )
+            replace(mark, row_px=float(place[0]), col_px=float(place[1]))
             for mark, place in zip(joint.marks, full, strict=True)
         )
-        softness = joint.softness_px[0] * factor, joint.softness_px[1] * factor
-        return replace(joint, marks=marks, softness_px=softness)
+        return replace(joint, marks=marks)
 
     def _guesses(self, factor: int, places: np.ndarray, growth_px: float) -> list[Guess]:
         camera = binned_camera(self.camera, factor)
@@ -152,17 +137,14 @@ def binned_camera(camera: Camera, factor: int) -> Camera:
     )
 
 
-def _coarse_factors(boxes: Sequence[Box]) -> list[int]:
-    """Pixels taken together to draw near: first so that the smallest mark spans a few."""
+def _coarse_factors(boxes: Sequence[Box], window: Window) -> list[int]:
+    """Pixels taken together to draw near: first so that the smallest mark spans a few;
+    large scenes also two by two, since a round at full pixels is costly there."""
     size = 2.0 * min(min(b.half_rows, b.half_cols) for b in boxes)
     first = int(min(size / _COARSE_SPAN, _COARSEST))
-    return [factor for factor in (first, first // 2) if factor >= _FINEST_COARSE]
-
-
-def _final_factor(window: Window, softness: tuple[float, float]) -> int:
-    """Large scenes are read two by two pixels where the edges are soft enough to allow it."""
+    factors = [factor for factor in (first, first // 2) if factor >= _FINEST_COARSE]
     large = window.rows * window.cols > _LARGE_PX2
-    return 2 if large and min(softness) > _SOFT_ENOUGH_PX else 1
+    return [*factors, 2] if large else factors
 
 
 def _window(view: View, boxes: Sequence[Box], look: Appearance) -> Window:
