@@ -69,7 +69,7 @@ lie, and `not_measurable`, the inks that leave no visible mark.
 | `plan.json` | both plans of moves with order, waits and costs; what logged moves did | correct |
 | `report.html` | everything to look at, in one file | measure, ramp, report |
 | `gate.xml` | one test case per station and axis, JUnit | gate |
-| `certificate.html`, `.pdf`, `.json` | one page to sign, and the digests behind it | gate `--certificate` |
+| `certificate.html`, `.pdf`, `.json` | one page to sign, its digests | gate `--certificate` |
 | `register.xjdf` | the result as CIP4 XJDF | gate `--xjdf` |
 | `overlays/` | marked-up frames | measure, ramp with `--overlays` |
 

@@ -111,7 +111,9 @@ def test_straight_edges_along_the_pixel_rows(seed):
     that lie along the rows by up to 0.01 px (aliasing); test_bound.py softens exactly.
     """
     scene = print_scene(designs_of(ALONG_THE_GRID, seed), seed, on_fine_grid=True)
-    assert_within(measured(scene, ghostscript.draw(scene.page), Optics(blur_px=0.0, bits=16)), LIMIT_PX)
+    assert_within(
+        measured(scene, ghostscript.draw(scene.page), Optics(blur_px=0.0, bits=16)), LIMIT_PX
+    )
 
 
 @poppler_drawn
