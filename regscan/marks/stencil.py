@@ -43,7 +43,7 @@ class Stencil:
     outline_px: float
 
 
-@lru_cache(maxsize=256)
+@lru_cache(maxsize=128)
 def stencil(shape: Shape, camera: Camera, growth_px: float) -> Stencil:
     """The stencil of a shape as this camera sees it, grown by growth_px."""
     outline = outline_px(shape, camera, growth_px)

@@ -28,6 +28,7 @@ TILE = 3  # flats are read as means of 3 x 3 pixels
 _NEARLY = 1.4  # widths of the two axes closer than this count as one
 _SECTOR_PX = 14  # outline per sector: longer than what ties the errors of neighbours
 _GROWTH_RUNG_PX = 0.25
+_DESIGN_BYTES = 6_000_000  # of designs kept per template; more are made when asked for
 _EDGE_SHARE = 0.012  # a pixel belongs to the edge if 1 px of shift changes it by this
 
 
@@ -176,6 +177,8 @@ class Template:
             planes = self._phase_planes(phase).reshape(6, -1)[:, self._flat_index]
             row, col = self.rows / self.half_rows, self.cols / self.half_cols
             parts = [np.ones_like(row), row, col, *planes, planes[0] * row, planes[0] * col]
+            if len(self._designs) >= max(_DESIGN_BYTES // (8 * 11 * row.size), 4):
+                self._designs.pop(next(iter(self._designs)))
             self._designs[phase] = np.ascontiguousarray(np.stack(parts, axis=1, dtype=np.float64))
         return self._designs[phase]
 
@@ -184,7 +187,7 @@ class Template:
         return self._phase_planes(phase)[0]
 
 
-@lru_cache(maxsize=64)
+@lru_cache(maxsize=32)
 def _fill(shape: Shape, camera: Camera, growth_px: float, half: tuple[int, int]) -> np.ndarray:
     """Ink share of every template sample; the mark's centre is half + 1 px from the border."""
     middle = np.array(half) + 1.0
@@ -250,7 +253,7 @@ def _second(plane: np.ndarray, axis: int) -> np.ndarray:
     return np.asarray(np.roll(plane, 1, axis) - 2.0 * plane + np.roll(plane, -1, axis))
 
 
-@lru_cache(maxsize=64)
+@lru_cache(maxsize=32)
 def template(shape: Shape, camera: Camera, look: Appearance) -> Template:
     """The template of a shape, camera and appearance, made once."""
     return Template(shape, camera, look)
