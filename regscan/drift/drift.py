@@ -10,6 +10,8 @@ from dataclasses import dataclass
 from typing import Literal
 
 from regscan.drift.across import EdgePair, RoundRepeat
+from regscan.drift.behaviour import Behaviours
+from regscan.drift.cause import Cause
 from regscan.job.job import Axis
 
 Phase = Literal["hold", "speeding up", "slowing down", "standing", "unknown"]
@@ -163,6 +165,8 @@ class Drift:
     notes   what reduced the answer (no speed log, gaps, one speed only), in words.
     edges   shift, skew and width of each colour seen at both web edges.
     round_repeat   plate or cylinder turned, and run-out, where the marks can tell.
+    behaviours     terms of every station and what moved together; None where not looked for.
+    causes         why, likeliest for the largest movement first.
     """
 
     segments: tuple[Segment, ...]
@@ -173,3 +177,5 @@ class Drift:
     notes: tuple[str, ...]
     edges: tuple[EdgePair, ...] = ()
     round_repeat: tuple[RoundRepeat, ...] = ()
+    behaviours: Behaviours | None = None
+    causes: tuple[Cause, ...] = ()
