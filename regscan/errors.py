@@ -8,7 +8,10 @@
         +-- BadSpeedLog     speed_log.csv
         +-- BadTable        an offsets.csv or run.json that is to be read back
         +-- BadStudy        a gauge study: study.csv, holes, too few of anything
+        +-- BadHistory      the file that keeps the runs of months
         +-- BadOutput       the place results should go to
+    +-- MissingExtra        an optional package that is asked for and not there
+    +-- NoCluster           no cluster at the address, or it cannot do this work
     +-- WorkerLost          a measuring process was ended from outside
 
 An error carries the file it is about and *all* problems found in it, each with
@@ -90,6 +93,12 @@ class BadStudy(BadInput):
     slug = "bad-study"
 
 
+class BadHistory(BadInput):
+    """A history file that is damaged, of a newer version, not a history, or busy for too long."""
+
+    slug = "bad-history"
+
+
 class BadOutput(BadInput):
     """Results cannot be written to the place asked for."""
 
@@ -100,3 +109,21 @@ class WorkerLost(RegscanError):
     """A measuring process was ended from outside, most often for want of memory."""
 
     slug = "worker-lost"
+
+
+class MissingExtra(RegscanError):
+    """An optional package was asked for and is not installed."""
+
+    slug = "missing-extra"
+
+    def __init__(self, purpose: str, package: str, extra: str) -> None:
+        super().__init__(
+            f"{purpose} needs {package}, which is not installed"
+            f' -> pip install "regscan-press[{extra}]"'
+        )
+
+
+class NoCluster(RegscanError):
+    """No cluster answers, or its workers cannot do the same work as this machine."""
+
+    slug = "no-cluster"

@@ -64,6 +64,7 @@ lie, and `not_measurable`, the inks that leave no visible mark.
 |---|---|---|
 | `offsets.csv` | one row per frame, mark set and colour ([columns](run_table.md)) | measure, ramp |
 | `marks.csv` | where each mark was found in its frame, and how it looked | measure, ramp |
+| `offsets.parquet`, `marks.parquet` | the same tables as Parquet | measure, ramp with `--parquet` |
 | `run.json` | what was measured and decided | measure, ramp |
 | `corrections.csv` | the moves, per station and axis | measure, ramp, correct |
 | `plan.json` | both plans of moves with order, waits and costs; what logged moves did | correct |
@@ -82,6 +83,19 @@ TABLES_HEAD = """# Columns of the result tables
 
 CSV in UTF-8 with one header line. Where a value is not known its field is empty, never
 zero. Signs as in [conventions.md](conventions.md).
+
+With `--parquet` the first two are written as Apache Parquet too (`pip install
+"regscan-press[parquet]"` brings pyarrow): `offsets.parquet` and `marks.parquet`, the same
+columns in the same order, numbers with every digit instead of rounded, unknown as null. Each
+field carries its `meaning`, `unit` and `sign`, and the file's own metadata the same for all
+columns, as JSON under the key `regscan`. `ramp --offsets` reads either kind. Read back in the
+tests by pandas, polars and DuckDB:
+
+```sql
+select station, ink, avg(circumferential_mm), stddev(circumferential_mm)
+from 'results/*/offsets.parquet' where status = 'ok' group by station, ink;
+select decode(value) from parquet_kv_metadata('offsets.parquet') where key = 'regscan';
+```
 """
 
 CORRECTION_COLUMNS = {

@@ -5,7 +5,7 @@ from typing import Annotated
 
 import typer
 
-from regscan.cli.options import AsJson, CameraFile, JobFile, OutFolder, Overlays
+from regscan.cli.options import AsJson, CameraFile, JobFile, OutFolder, Overlays, Parquet
 
 
 def measure(
@@ -16,10 +16,13 @@ def measure(
     camera: CameraFile = None,
     out: OutFolder = None,
     overlays: Overlays = True,
+    parquet: Parquet = False,
     json: AsJson = False,
 ) -> None:
     """Measure still frames: each colour's offset in mm."""
     from regscan.cli.given import Wanted
-    from regscan.cli.whole_run import FrameRun, run_frames
+    from regscan.cli.whole_run import Extras, FrameRun, run_frames
 
-    run_frames(FrameRun("measure", tuple(frames), Wanted(job, camera), out, overlays), json)
+    wanted, extras = Wanted(job, camera), Extras(parquet)
+    run = FrameRun("measure", tuple(frames), wanted, out, overlays, extras=extras)
+    run_frames(run, json)

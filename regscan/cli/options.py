@@ -41,6 +41,10 @@ Overlays = Annotated[
         "--overlays/--no-overlays", help="Draw what was measured into copies of the frames."
     ),
 ]
+Parquet = Annotated[
+    bool,
+    typer.Option("--parquet", help="Write the tables as Parquet too (needs the extra `parquet`)."),
+]
 ResultsFolder = Annotated[
     Path, typer.Argument(metavar="DIR", help="Folder that measure or ramp wrote.")
 ]

@@ -11,6 +11,7 @@ from regscan.cli.options import (
     JobFile,
     OutFolder,
     Overlays,
+    Parquet,
     SpeedLogFile,
 )
 
@@ -37,17 +38,18 @@ def ramp(
     ] = None,
     out: OutFolder = None,
     overlays: Overlays = True,
+    parquet: Parquet = False,
     json: AsJson = False,
 ) -> None:
     """Measure a run: which colour left tolerance, when."""
     from regscan.cli.given import Wanted
-    from regscan.cli.whole_run import FrameRun, run_frames, run_table
+    from regscan.cli.whole_run import Extras, FrameRun, run_frames, run_table
 
-    wanted = Wanted(job, camera, speed_log)
+    wanted, extras = Wanted(job, camera, speed_log), Extras(parquet)
     if offsets is not None and folder is None:
-        run_table(offsets, wanted, out, json)
+        run_table(offsets, wanted, out, json, extras)
     elif folder is not None and offsets is None:
-        run = FrameRun("ramp", (folder,), wanted, out, overlays, every_s, every_m)
+        run = FrameRun("ramp", (folder,), wanted, out, overlays, every_s, every_m, extras)
         run_frames(run, json)
     else:
         raise typer.BadParameter("give either a FOLDER of frames or --offsets FILE")

@@ -14,6 +14,8 @@ from regscan.errors import BadOutput, Problem
 NAMES = (
     "offsets.csv",
     "marks.csv",
+    "offsets.parquet",
+    "marks.parquet",
     "corrections.csv",
     "plan.json",
     "certificate.json",
@@ -33,7 +35,10 @@ def default_out(sources: Sequence[Path]) -> Path:
     NAME is that of the folder of frames, or of the one picture or table.
     """
     first = sources[0].resolve()
-    if first.name == "offsets.csv":  # a table from a run's folder: never back into it
+    if first.name in (
+        "offsets.csv",
+        "offsets.parquet",
+    ):  # a table from a run's folder: never back into it
         return OUT / f"{first.parent.name}-table"
     if first.is_dir():
         return OUT / (first.name or "run")

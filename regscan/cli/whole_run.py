@@ -2,11 +2,43 @@
 
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 from regscan.cli.given import Wanted, beside, given_cameras, given_job, given_speed_log
 from regscan.cli.results import default_out, new_results
 from regscan.errors import BadOutput, Problem
+
+if TYPE_CHECKING:
+    import numpy as np
+
+TABLES = ("offsets.csv", "offsets.parquet")
+
+
+@dataclass(frozen=True, slots=True)
+class Extras:
+    """What a run is asked for beyond its plain results folder.
+
+    parquet   the tables as Parquet beside the CSV.
+    """
+
+    parquet: bool = False
+
+    def check(self) -> None:
+        """Say before any work what could not be done after it. Raises MissingExtra."""
+        if self.parquet:
+            from regscan.offsets.parquet import need_pyarrow
+
+            need_pyarrow()
+
+    def write(self, folder: Path, offsets: "np.ndarray", marks: "np.ndarray | None") -> None:
+        """Write what belongs into the results folder."""
+        if self.parquet:
+            from regscan.offsets.columns import MARK_COLUMNS, OFFSET_COLUMNS
+            from regscan.offsets.parquet import write_parquet
+
+            write_parquet(folder / "offsets.parquet", offsets, OFFSET_COLUMNS)
+            if marks is not None:
+                write_parquet(folder / "marks.parquet", marks, MARK_COLUMNS)
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,6 +56,7 @@ class FrameRun:
     overlays: bool = False
     every_s: float | None = None
     every_m: float | None = None
+    extras: Extras = Extras()
 
 
 def run_frames(asked: FrameRun, json: bool) -> None:
@@ -33,6 +66,7 @@ def run_frames(asked: FrameRun, json: bool) -> None:
     job = given_job(asked.wanted, folder)
     cameras = given_cameras(asked.wanted, folder, job)
     speed_log = given_speed_log(asked.wanted, folder)
+    asked.extras.check()
 
     from regscan.cli.installation import check_cv2
     from regscan.cli.screen import announce, frame_progress, say
@@ -53,16 +87,20 @@ def run_frames(asked: FrameRun, json: bool) -> None:
         task = Task(asked.kind, job, cameras, speed_log)
         run = decide(task, measured.offsets, inputs_of(recording, measured, cameras))
         save_results(draft, run, measured.offsets, measured.marks)
+        asked.extras.write(draft, measured.offsets, measured.marks)
         write_report(draft)
         if asked.overlays:
             write_overlays(draft, recording)
     announce(out, run, json)
 
 
-def run_table(offsets: Path, wanted: Wanted, out: Path | None, json: bool) -> None:
+def run_table(
+    offsets: Path, wanted: Wanted, out: Path | None, json: bool, extras: Extras = Extras()
+) -> None:
     """Judge a table of offsets measured earlier or elsewhere; no image is needed."""
     job = given_job(wanted, offsets.parent)
     speed_log = given_speed_log(wanted, offsets.parent)
+    extras.check()
 
     from regscan.cli.screen import announce
     from regscan.offsets.table import read_offsets
@@ -70,12 +108,13 @@ def run_table(offsets: Path, wanted: Wanted, out: Path | None, json: bool) -> No
     from regscan.report.page import write_report
 
     out = out or default_out([offsets])
-    if (out / "offsets.csv").resolve() == offsets.resolve():
+    if offsets.resolve() in [(out / name).resolve() for name in TABLES]:
         cure = "give another folder with --out"
         raise BadOutput(out, Problem("", "holds the very table that is to be read", cure))
     table = read_offsets(offsets)
     with new_results(out) as draft:
         run = decide(Task("ramp", job, {}, speed_log), table, inputs_of_table(offsets, table))
         save_results(draft, run, table, None)
+        extras.write(draft, table, None)
         write_report(draft)
     announce(out, run, json)

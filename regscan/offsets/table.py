@@ -46,7 +46,7 @@ def _texts(values: np.ndarray, column: Column) -> list[str]:
 
 
 def read_offsets(path: Path) -> np.ndarray:
-    """offsets.csv as a structured array with OFFSET_COLUMNS.
+    """offsets.csv, or offsets.parquet, as a structured array with OFFSET_COLUMNS.
 
     A table measured elsewhere may leave columns out: frame, ink and one of
     circumferential_mm and lateral_mm must be there, what else is missing is
@@ -56,8 +56,13 @@ def read_offsets(path: Path) -> np.ndarray:
 
     Raises BadTable with every problem: a column that must be there, text for a
     number, an unknown status or edge, negative doubt or speed, a row whose status
-    contradicts its numbers, one colour twice in a frame.
+    contradicts its numbers, one colour twice in a frame. Parquet needs pyarrow; without
+    it, MissingExtra.
     """
+    if path.suffix.lower() == ".parquet":
+        from regscan.offsets.parquet import read_parquet_offsets
+
+        return read_parquet_offsets(path)
     return parse_offsets(path, read_cells(path, OFFSET_COLUMNS))
 
 
