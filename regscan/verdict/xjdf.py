@@ -1,14 +1,17 @@
 """The register result as CIP4 XJDF: QualityControlResult with RegistrationQuality.
 
-The element and attribute names are those of the open standard as far as it could be read:
-`QualityControlResult` with `Passed` and `Failed`, `RegistrationQuality` with `Offset` (an
-XYPair in points) and `Reference`. The standard's sign of `Offset` could not be read, so ours
-is stated in a Comment. See docs/how/gate.md.
+Elements, their order, attributes and types follow the published schema of XJDF 2.1:
+`QualityControlResult` with `Measurements`, `Passed` and `Failed`, `RegistrationQuality` with
+the required `Offset` (an XYPair, in points) and `Reference`. Names are NMTOKENs there, so what
+such a name cannot carry becomes "_", and the full name stands beside it. The schema says
+nothing of the sign of `Offset`, so ours is stated in a Comment. See docs/how/gate.md.
 """
 
+import re
 from pathlib import Path
 from xml.etree import ElementTree
 
+from regscan.drift.cameras import view_name
 from regscan.job.job import Job
 from regscan.verdict.verdict import Case, Verdict
 from regscan.wholefile import write_whole
@@ -26,7 +29,8 @@ SIGNS = (
 def write_xjdf(path: Path, verdict: Verdict, job: Job) -> None:
     """Write the result, whole or not at all. Raises BadOutput."""
     ElementTree.register_namespace("", NAMESPACE)
-    root = _element("XJDF", JobID=job.name, Types="QualityControl", Version=VERSION)
+    named = {"JobID": token(job.name), "DescriptiveName": job.name}
+    root = _element("XJDF", **named, Types="QualityControl", Version=VERSION)
     ElementTree.SubElement(root, _name("Comment")).text = _plain(
         f"{SIGNS} Offsets count from {job.zero_words}."
     )
@@ -43,13 +47,12 @@ def write_xjdf(path: Path, verdict: Verdict, job: Job) -> None:
 def _resource(results: ElementTree.Element, number: int, cases: list[Case], job: Job) -> None:
     """One colour as one camera and web edge saw it, both axes."""
     first = cases[0]
-    resource = _sub(results, "Resource", ID=f"R{number}")
-    _sub(resource, "Part", Separation=first.ink)
     said = "; ".join(f"{case.axis}: {case.answer}: {case.why}" for case in cases)
-    where = "".join(f" {word}" for word in (first.camera, first.edge) if word)
-    ElementTree.SubElement(resource, _name("Comment")).text = _plain(
-        f"Station {first.station}{where}: {said}"
-    )
+    seen_by = view_name(first.camera, first.edge)
+    where = f"Station {first.station} {first.ink}" + (f", {seen_by}" if seen_by else "")
+    resource = _sub(results, "Resource", ID=f"R{number}", DescriptiveName=where)
+    ElementTree.SubElement(resource, _name("Comment")).text = _plain(f"{where}: {said}")
+    _sub(resource, "Part", Separation=token(first.ink))
     answers = [case.answer for case in cases]
     # Frames each axis was judged by; what cannot be decided neither passed nor failed.
     frames = max(case.frames for case in cases)
@@ -58,6 +61,7 @@ def _resource(results: ElementTree.Element, number: int, cases: list[Case], job:
     result = _sub(
         resource,
         "QualityControlResult",
+        Measurements=str(frames),
         Passed=str(frames if passed else 0),
         Failed=str(frames if failed else 0),
     )
@@ -65,7 +69,15 @@ def _resource(results: ElementTree.Element, number: int, cases: list[Case], job:
     lateral, circumferential = offsets.get("lateral"), offsets.get("circumferential")
     if lateral is not None and circumferential is not None:
         offset = f"{lateral * POINTS_PER_MM:.6f} {circumferential * POINTS_PER_MM:.6f}"
-        _sub(result, "RegistrationQuality", Offset=offset, Reference=job.reference)
+        _sub(result, "RegistrationQuality", Offset=offset, Reference=token(job.reference))
+
+
+def token(name: str) -> str:
+    """A name as an NMTOKEN: what such a token cannot carry (blanks, commas) becomes "_".
+
+    Of the letters that XML allows, those that Python calls letters, digits or combining marks.
+    """
+    return re.sub(r"[^\w.:·-]", "_", name) or "_"
 
 
 def _name(tag: str) -> str:

@@ -1,13 +1,16 @@
 """register.xjdf: well formed, with the attributes and the sign it states."""
 
+from dataclasses import replace
+from pathlib import Path
 from xml.etree import ElementTree
 
 import pytest
+import xmlschema
 from drift.presses import JOB
 
 from regscan.errors import BadOutput
 from regscan.verdict.gate import judge_run
-from regscan.verdict.xjdf import NAMESPACE, write_xjdf
+from regscan.verdict.xjdf import NAMESPACE, token, write_xjdf
 from verdict.tracks import drift_of, track
 
 N = f"{{{NAMESPACE}}}"
@@ -26,7 +29,7 @@ def root(tmp_path):
 
 def test_required_attributes_are_there(root):
     assert root.tag == f"{N}XJDF"
-    assert root.get("JobID") == "Honey jar"
+    assert (root.get("JobID"), root.get("DescriptiveName")) == ("Honey_jar", "Honey jar")
     assert root.get("Types") == "QualityControl"
     (results,) = root.findall(f"{N}ResourceSet")
     assert results.get("Name") == "QualityControlResult"
@@ -34,6 +37,25 @@ def test_required_attributes_are_there(root):
     ids = [one.get("ID") for one in results]
     assert len(set(ids)) == len(ids) == 3
     assert {part.get("Separation") for part in root.iter(f"{N}Part")} == {"cyan", "yellow", "white"}
+
+
+def test_it_keeps_to_the_published_schemas_order_and_types(tmp_path):
+    schema = xmlschema.XMLSchema(str(Path(__file__).with_name("xjdf.xsd")))
+    path = tmp_path / "r.xjdf"
+    two_eyes = drift_of(track(settled=0.1, edge="drive", camera="end"))
+    for drift in (DRIFT, two_eyes, drift_of()):
+        for name in ("Honey jar, six colours", "Jar <2> & \x07", "Überdruck 5·6", ""):
+            write_xjdf(path, judge_run(drift, JOB), replace(JOB, name=name))
+            schema.validate(str(path))
+    assert not schema.is_valid(path.read_text().replace('JobID="_"', 'JobID="a b"'))
+
+
+@pytest.mark.parametrize(
+    ("name", "expected"),
+    [("cyan", "cyan"), ("dark blue, 2nd", "dark_blue__2nd"), ("Grün", "Grün"), ("", "_")],
+)
+def test_names_become_tokens(name, expected):
+    assert token(name) == expected
 
 
 def test_offsets_are_points_lateral_first(root):
@@ -45,8 +67,10 @@ def test_offsets_are_points_lateral_first(root):
 
 
 def test_passed_and_failed_are_frames(root):
-    found = [(e.get("Passed"), e.get("Failed")) for e in root.iter(f"{N}QualityControlResult")]
-    assert found == [("0", "400"), ("400", "0"), ("0", "0")]  # out, in, not decided
+    names = ("Measurements", "Passed", "Failed")
+    found = [[e.get(n) for n in names] for e in root.iter(f"{N}QualityControlResult")]
+    # Out, in, not decided.
+    assert found == [["400", "0", "400"], ["400", "400", "0"], ["0", "0", "0"]]
 
 
 def test_the_sign_is_stated(root):
