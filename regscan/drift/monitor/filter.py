@@ -1,0 +1,98 @@
+"""Kalman's filter of a print that may move while it scatters and wanders.
+
+state        level mm, slope mm per step of web, and wander mm: what comes and goes by itself
+observation  level + wander + white noise
+
+All arrays are models x channels: several models of how fast a slope may change, each colour and
+axis a channel. A step is a metre of web, or a frame where no metres are known.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+UNKNOWN = 1e4  # sd of a level before its first frame, in mm or whatever the noise is given in
+
+
+@dataclass(frozen=True, slots=True)
+class Noise:
+    """Noise of a steady print; arrays that fit models x channels.
+
+    white    standard deviation of what is new in every frame.
+    wander   standard deviation of what has a memory; memory: steps in which it falls to 1/e.
+    """
+
+    white: np.ndarray
+    wander: np.ndarray
+    memory: np.ndarray
+
+    @property
+    def sd(self) -> np.ndarray:
+        """Standard deviation of single frames."""
+        return np.hypot(self.white, self.wander)
+
+
+class Filter:
+    """One filter per model and channel, fed sample by sample.
+
+    bend_rate   variance by which a slope changes per step (its square per step).
+    slope_sd    of a slope before anything is seen.
+    """
+
+    def __init__(self, noise: Noise, bend_rate: np.ndarray, slope_sd: np.ndarray) -> None:
+        white, wander, memory, bend, slope = np.broadcast_arrays(
+            noise.white, noise.wander, noise.memory, bend_rate, slope_sd
+        )
+        self.white2, self.wander2, self.memory = white**2, wander**2, memory.astype(float)
+        self.bend, self.slope2 = bend.astype(float), slope**2
+        zero = np.zeros(white.shape)
+        self.level, self.slope, self.wander = zero.copy(), zero.copy(), zero.copy()
+        # Covariance of level (l), slope (s) and wander (w).
+        self.ll, self.ss, self.ww = zero.copy(), zero.copy(), zero.copy()
+        self.ls, self.lw, self.sw = zero.copy(), zero.copy(), zero.copy()
+        self.restart(np.ones(white.shape[1], dtype=bool))
+
+    def restart(self, channels: np.ndarray) -> None:
+        """Forget all that was seen, in the channels that are True."""
+        for part in (self.level, self.slope, self.wander, self.ls, self.lw, self.sw):
+            part[:, channels] = 0.0
+        self.ll[:, channels] = UNKNOWN**2
+        self.ss[:, channels] = self.slope2[:, channels]
+        self.ww[:, channels] = self.wander2[:, channels]
+
+    def feed(self, steps: float, samples: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """Go on by so many steps and take one sample per channel (NaN: none).
+
+        Returns (what was not foreseen, its variance), models x channels.
+        """
+        self._go_on(steps)
+        missing = ~np.isfinite(samples)
+        surprise = np.where(missing, 0.0, samples) - self.level - self.wander
+        variance = self.ll + 2.0 * self.lw + self.ww + self.white2
+        inverse = np.where(missing, 0.0, 1.0 / variance)
+        to_level, to_slope, to_wander = self.ll + self.lw, self.ls + self.sw, self.lw + self.ww
+        pull = surprise * inverse
+        self.level = self.level + to_level * pull
+        self.slope = self.slope + to_slope * pull
+        self.wander = self.wander + to_wander * pull
+        for name, one, other in (
+            ("ll", to_level, to_level),
+            ("ls", to_level, to_slope),
+            ("lw", to_level, to_wander),
+            ("ss", to_slope, to_slope),
+            ("sw", to_slope, to_wander),
+            ("ww", to_wander, to_wander),
+        ):
+            setattr(self, name, getattr(self, name) - one * other * inverse)
+        return np.where(missing, np.nan, surprise), variance
+
+    def _go_on(self, steps: float) -> None:
+        kept = np.exp(-steps / self.memory)
+        self.level = self.level + steps * self.slope
+        self.wander = kept * self.wander
+        self.ll = self.ll + 2.0 * steps * self.ls + steps**2 * self.ss + self.bend * steps**3 / 3.0
+        self.ls = self.ls + steps * self.ss + self.bend * steps**2 / 2.0
+        self.lw = kept * (self.lw + steps * self.sw)
+        self.ss = self.ss + self.bend * steps
+        self.sw = kept * self.sw
+        self.ww = kept**2 * self.ww + (1.0 - kept**2) * self.wander2

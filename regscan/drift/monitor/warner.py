@@ -1,0 +1,76 @@
+"""Early warnings: which channels head out of tolerance, when, and whether that was said already."""
+
+import numpy as np
+
+from regscan.drift.monitor.filter import Noise
+from regscan.drift.monitor.outlook import PLACES, Outlook, when
+from regscan.drift.monitor.record import Forecast, MonitorRules
+
+HORIZON_FRAMES = 100.0  # where no metres are known
+PERSISTS = 3  # frames in a row that must foretell the same
+SETTLED_FRAMES = 12  # of a hold or ramp, before anything is foretold
+CALMED = 0.5  # a chance of leaving below which a warning is over
+LIKELY_SLOPES = 3.0  # horizons in which a colour may be thought to cross its tolerance
+
+
+class Warner:
+    """Foretells for every channel of a view.
+
+    metres   whether steps are metres of web, else frames; pitch   steps between frames.
+    """
+
+    def __init__(
+        self,
+        noise: Noise,
+        tolerance_mm: np.ndarray,
+        rules: MonitorRules,
+        step: tuple[bool, float],
+    ) -> None:
+        self.metres, pitch = step
+        self.rules, self.limit = rules, tolerance_mm
+        self.horizon = rules.horizon_m if self.metres else HORIZON_FRAMES
+        slope_sd = LIKELY_SLOPES * tolerance_mm / self.horizon
+        self.outlook = Outlook(noise, pitch, slope_sd[None])
+        near = min(pitch, self.horizon / 4.0) / 4.0
+        self.ahead = np.append(np.geomspace(near, self.horizon, PLACES), 4.0 * self.horizon)
+        self.persisted = np.zeros(len(tolerance_mm), dtype=int)
+        self.warned = np.zeros(len(tolerance_mm), dtype=bool)
+        self.forecasts: list[Forecast | None] = [None] * len(tolerance_mm)
+
+    def restart(self, channels: np.ndarray) -> None:
+        """A new hold, ramp or level, in the channels that are True."""
+        self.outlook.restart(channels)
+        self.persisted[channels] = 0
+        self.warned[channels] = False
+
+    def feed(self, steps: float, samples: np.ndarray) -> list[tuple[int, Forecast]]:
+        """Take one sample per channel; the warnings that are due now."""
+        self.outlook.feed(steps, samples)
+        level, _, slope = self.outlook.state()
+        inside = np.abs(level) < self.limit
+        reach = level + slope * self.horizon
+        ready = (self.outlook.seen >= SETTLED_FRAMES) & inside & (level * slope > -np.inf)
+        close = ready & (np.sign(slope) * reach > 0.9 * self.limit)
+        self.forecasts = [None] * len(level)
+        sure = np.zeros(len(level), dtype=bool)
+        if close.any():
+            chance = self.outlook.chance_out(self.ahead, self.limit)
+            by_then = chance[:, -2]
+            sure = close & (by_then >= self.rules.sure)
+            for k in np.flatnonzero(close & (by_then >= CALMED)):
+                self.forecasts[k] = self._forecast(chance[k], float(slope[k]))
+            self.warned &= inside & (by_then >= CALMED)
+        else:
+            self.warned[:] = False
+        self.persisted = np.where(sure, self.persisted + np.isfinite(samples), 0)
+        due = (self.persisted >= PERSISTS) & ~self.warned
+        self.warned |= due
+        return [(int(k), f) for k in np.flatnonzero(due) if (f := self.forecasts[int(k)])]
+
+    def _forecast(self, chance: np.ndarray, slope: float) -> Forecast | None:
+        tail = (1.0 - self.rules.confidence) / 2.0
+        low, middle, high = (when(chance, self.ahead, p) for p in (tail, 0.5, 1.0 - tail))
+        if low is None or middle is None:
+            return None
+        unit = self.rules.confidence
+        return Forecast(middle, low, high, "m" if self.metres else "frames", slope, unit)
