@@ -1,4 +1,4 @@
-"""A camera frame as a picture for people: 8-bit sRGB, whatever the camera gave."""
+"""A camera frame as a picture for people: 8-bit sRGB, large enough, whatever the camera gave."""
 
 import numpy as np
 
@@ -23,3 +23,21 @@ def for_the_eye(frame: Frame, camera: Camera) -> np.ndarray:
     if camera.tone == "linear":
         share = np.where(share <= 0.0031308, 12.92 * share, 1.055 * share ** (1 / 2.4) - 0.055)
     return np.ascontiguousarray(np.round(255.0 * share).astype(np.uint8))
+
+
+MOST = 4  # times; more only shows the pixels
+
+
+def zoom_for(cols: int, wide_px: int) -> int:
+    """Whole-number enlargement that makes a frame at least so wide; 1 for one wide enough."""
+    return min(max(-(-wide_px // cols), 1), MOST)
+
+
+def zoomed(picture: np.ndarray, zoom: int) -> np.ndarray:
+    """H x W x 3 uint8, `zoom` times as large."""
+    if zoom == 1:
+        return picture
+    import cv2
+
+    large = cv2.resize(picture, None, fx=zoom, fy=zoom, interpolation=cv2.INTER_CUBIC)
+    return np.ascontiguousarray(large)

@@ -34,6 +34,11 @@ class Box:
         """(x, y) of the middle."""
         return self.left + self.width / 2, self.top + self.height / 2
 
+    def nearest(self, x: float, y: float) -> tuple[float, float]:
+        """The point of this box that lies nearest to (x, y)."""
+        across = min(max(x, self.left), self.left + self.width)
+        return across, min(max(y, self.top), self.top + self.height)
+
     def grown(self, by: float) -> "Box":
         """The same box with `by` more on every side."""
         return Box(self.left - by, self.top - by, self.width + 2 * by, self.height + 2 * by)
@@ -66,17 +71,61 @@ def place_labels(
     """
     taken: list[Box] = []
     for thing, size in zip(things, sizes, strict=True):
-        best, least = None, float("inf")
-        for place in _around(thing, size, gap):
-            cost = sum(place.overlap(other) for other in (*things, *taken))
-            cost += place.outside(frame) if frame else 0.0
-            if cost < least - _NOTHING:
-                best, least = place, cost
-            if least < _NOTHING:
-                break
-        assert best is not None
+        best, _ = _best(_around(thing, size, gap), (*things, *taken), frame)
         taken.append(best.grown(gap / 2))
     return [box.grown(-gap / 2) for box in taken]
+
+
+def labels_in_view(
+    things: Sequence[Box], sizes: Sequence[tuple[float, float]], frame: Box, gap: float = 6.0
+) -> tuple[list[Box], Box]:
+    """Labels that cover no thing and no other label, whatever it takes; and the frame they need.
+
+    A label without a free place beside its thing stands in a column right of the
+    frame, in the order of the things from top to bottom; the frame grows by it.
+    """
+    labels: list[Box | None] = []
+    taken: list[Box] = []
+    for thing, size in zip(things, sizes, strict=True):
+        best, covers = _best(_around(thing, size, gap), (*things, *taken), frame)
+        labels.append(best if covers < _NOTHING else None)
+        if covers < _NOTHING:
+            taken.append(best.grown(gap / 2))
+    crowded = [k for k, label in enumerate(labels) if label is None]
+    crowded.sort(key=lambda k: things[k].centre[1])
+    columns = _columns([sizes[k] for k in crowded], frame, gap)
+    aside = dict(zip(crowded, columns, strict=True))
+    placed = [label or aside[k] for k, label in enumerate(labels)]
+    if not aside:
+        return placed, frame
+    return placed, Box.around([frame, *(box.grown(gap) for box in aside.values())])
+
+
+def _columns(sizes: Sequence[tuple[float, float]], frame: Box, gap: float) -> list[Box]:
+    """Boxes stacked right of the frame, and further right where its height is used up."""
+    boxes: list[Box] = []
+    left, top = frame.left + frame.width + gap, frame.top + gap
+    widest = 0.0
+    for wide, high in sizes:
+        if top > frame.top + gap and top + high + gap > frame.top + frame.height:
+            left, top, widest = left + widest + gap, frame.top + gap, 0.0
+        boxes.append(Box(left, top, wide, high))
+        top, widest = top + high + gap, max(widest, wide)
+    return boxes
+
+
+def _best(places: Iterable[Box], others: Sequence[Box], frame: Box | None) -> tuple[Box, float]:
+    """The first of the places that covers least, and how much it covers or sticks out."""
+    best, least = None, float("inf")
+    for place in places:
+        cost = sum(place.overlap(other) for other in others)
+        cost += place.outside(frame) if frame else 0.0
+        if cost < least - _NOTHING:
+            best, least = place, cost
+        if least < _NOTHING:
+            break
+    assert best is not None
+    return best, least
 
 
 def _around(thing: Box, size: tuple[float, float], gap: float) -> Iterable[Box]:

@@ -1,21 +1,63 @@
 """Marked-up frames: where each colour lies, where it should, and the offset enlarged."""
 
-from dataclasses import replace
+import math
+from dataclasses import dataclass
 
 import numpy as np
 
 from regscan.camera.camera import Camera
 from regscan.job.job import Job
 from regscan.recording.frame import Frame
-from regscan.report.display import for_the_eye
-from regscan.report.labels import Box, place_labels
+from regscan.report.captions import caption, strip
+from regscan.report.display import for_the_eye, zoom_for, zoomed
+from regscan.report.labels import Box, labels_in_view
 from regscan.report.magnify import magnification
 from regscan.report.pen import DARK, Pen
-from regscan.report.sights import Point, Sight, reaches, sights
+from regscan.report.sights import Sight, reaches, sights
+from regscan.report.signs import around, draw_sight
 
 WIDE_ENOUGH_PX = 960
-_DOUBT_REACH, _WIDEST = 1.3, 2.1  # of the triangle round a doubtful mark, in half marks
-IN, OUT, DOUBT = (0, 86, 130), (176, 36, 8), (96, 48, 160)
+MARGIN = (226, 230, 234)  # behind labels that stand beside the picture
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """A frame with its rows of the run's tables, and what is needed to read them."""
+
+    frame: Frame
+    marks: np.ndarray
+    offsets: np.ndarray
+    job: Job
+    camera: Camera
+
+    @property
+    def magnification(self) -> int:
+        """How many times offsets can be enlarged here without running into each other."""
+        info = self.frame.info
+        designs = list(self.job.marks_seen(info.camera, info.edge))
+        return magnification(reaches(self.offsets, self.job), designs)
+
+
+@dataclass(frozen=True, slots=True)
+class Style:
+    """wide_px: least width of the picture; line: width of its lines; enlarged: of offsets."""
+
+    wide_px: int = WIDE_ENOUGH_PX
+    line: float = 1.0
+    enlarged: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Marked:
+    """A frame with its marks drawn in, before any words.
+
+    pen      holds the picture; enlarged: how many times offsets and boxes are enlarged in it.
+    seen     the marks that have a place.
+    """
+
+    pen: Pen
+    seen: list[Sight]
+    enlarged: int
 
 
 def draw_overlay(
@@ -26,134 +68,47 @@ def draw_overlay(
     marks, offsets   this frame's rows of the run's tables.
 
     Small frames are enlarged by a whole number, and a strip below the picture says
-    what is drawn. A thin + shows the measured place, the box the tolerance about
-    the design place, the thick line the offset; box and line are enlarged as the
-    strip says. Doubtful marks stand in a broken triangle, missing ones are crossed
-    out; both say so in words. The design places rest on the reference mark:
-    without it, only measured places can be drawn.
+    what is drawn. A thin + shows the measured place, the dashed outline the design
+    place, the box the tolerance about it, the thick line the offset; box and line are
+    enlarged as the strip says. Doubtful marks stand in a broken triangle, missing ones
+    are crossed out; both say so in words. A label that finds no free place stands
+    beside the picture: none ever covers a mark. The design places rest on the
+    reference mark: without it, only measured places can be drawn.
     """
-    zoom = _zoom(frame.pixels.shape[1])
-    pen = Pen(_zoomed(for_the_eye(frame, camera), zoom))
-    designs = list(job.marks_seen(frame.info.camera, frame.info.edge))
-    enlarged = magnification(reaches(offsets, job), designs)
-    found = sights(_moved(marks, zoom), offsets, job, _sharper(camera, zoom), enlarged)
-    seen = [s for s in found if s.measured is not None or s.design is not None]
+    marked = mark_up(Shown(frame, marks, offsets, job, camera))
+    pen, _ = labelled(marked, [sight.lines for sight in marked.seen])
+    words = caption(frame.info.name, marks, offsets, job)
+    return np.vstack([pen.picture, strip(pen, words, camera, marked.enlarged)])
+
+
+def mark_up(shown: Shown, style: Style = Style()) -> Marked:
+    """The frame with its marks drawn in and no words yet."""
+    zoom = zoom_for(shown.frame.pixels.shape[1], style.wide_px)
+    pen = Pen(zoomed(for_the_eye(shown.frame, shown.camera), zoom), style.line)
+    enlarged = style.enlarged or shown.magnification
+    found = sights(shown.marks, shown.offsets, shown.job, shown.camera, enlarged)
+    seen = [s.enlarged(zoom) for s in found if s.measured is not None or s.design is not None]
     for sight in seen:
-        _draw(pen, sight)
-    _label(pen, seen)
-    lost = [str(row["ink"]) for row in marks if row["status"] == "missing"]
-    return np.vstack([pen.picture, _strip(pen, frame, enlarged, lost, job)])
+        draw_sight(pen, sight)
+    return Marked(pen, seen, enlarged)
 
 
-def _zoom(cols: int) -> int:
-    """Whole-number enlargement that gives labels room; 1 for a picture wide enough."""
-    return min(max(-(-WIDE_ENOUGH_PX // cols), 1), 4)
+def labelled(marked: Marked, words: list[list[str]]) -> tuple[Pen, list[Box]]:
+    """The picture with words beside every mark and as much margin as they need; their places.
 
-
-def _zoomed(picture: np.ndarray, zoom: int) -> np.ndarray:
-    if zoom == 1:
-        return picture
-    import cv2
-
-    large = cv2.resize(picture, None, fx=zoom, fy=zoom, interpolation=cv2.INTER_CUBIC)
-    return np.ascontiguousarray(large)
-
-
-def _moved(marks: np.ndarray, zoom: int) -> np.ndarray:
-    """The marks' places in the enlarged picture; pixel centres lie at whole numbers."""
-    moved = marks.copy()
-    for name in ("row_px", "col_px"):
-        moved[name] = (marks[name] + 0.5) * zoom - 0.5
-    return moved
-
-
-def _sharper(camera: Camera, zoom: int) -> Camera:
-    return replace(
-        camera,
-        row_mm_per_px=camera.row_mm_per_px / zoom,
-        col_mm_per_px=camera.col_mm_per_px / zoom,
-    )
-
-
-def _draw(pen: Pen, sight: Sight) -> None:
-    colour = DOUBT if sight.status == "doubtful" else OUT if sight.outside else IN
-    if sight.design is not None and sight.box[0]:
-        (x, y), (wide, high) = sight.design, sight.box
-        corners = [(x - wide, y - high), (x + wide, y - high), (x + wide, y + high)]
-        pen.line([*corners, (x - wide, y + high), corners[0]], DARK, 1.0)
-    if sight.status == "missing":
-        _cross_out(pen, sight)
-        return
-    if sight.measured is not None:
-        pen.plus(sight.measured, 0.45 * sight.half)
-    if sight.status == "doubtful" and sight.measured is not None:
-        x, y = sight.measured
-        reach = _DOUBT_REACH * sight.half
-        corners = [(x, y - 1.6 * reach), (x + 1.5 * reach, y + reach), (x - 1.5 * reach, y + reach)]
-        pen.dashes([*corners, corners[0]], DOUBT, 2.5)
-    if sight.design is not None and sight.tip is not None:
-        pen.line([sight.design, sight.tip], colour, 4.0)
-        _end(pen, sight.tip, colour, sight.outside)
-
-
-def _end(pen: Pen, at: Point, colour: tuple[int, int, int], outside: bool) -> None:
-    """A square at the end of an offset outside tolerance, a small stop at one inside."""
-    x, y = at
-    half = (6.0 if outside else 2.5) * pen.scale
-    corners = [(x - half, y - half), (x + half, y - half), (x + half, y + half)]
-    pen.line([*corners, (x - half, y + half), corners[0]], colour, 2.0)
-
-
-def _cross_out(pen: Pen, sight: Sight) -> None:
-    if sight.design is None:
-        return
-    x, y = sight.design
-    reach = sight.half + 8 * pen.scale
-    pen.line([(x - reach, y - reach), (x + reach, y + reach)], OUT, 3.0)
-    pen.line([(x - reach, y + reach), (x + reach, y - reach)], OUT, 3.0)
-    angles = np.linspace(0, 2 * np.pi, 25)
-    ring = [(x + 1.5 * reach * np.cos(a), y + 1.5 * reach * np.sin(a)) for a in angles]
-    pen.dashes(ring, OUT, 2.0)
-
-
-def _around(sight: Sight) -> Box:
-    """Everything drawn for one mark."""
-    around = sight.half * (_WIDEST if sight.status == "doubtful" else 1.0)
-    own = sight.half if sight.status == "missing" else 0.0
-    wide, high = sight.box
-    extents = (
-        (sight.measured, around, around),
-        (sight.design, max(wide, own), max(high, own)),
-        (sight.tip, 4.0, 4.0),
-    )
-    return Box.around(Box.about(*place, x, y) for place, x, y in extents if place is not None)
-
-
-def _label(pen: Pen, seen: list[Sight]) -> None:
-    """Words beside every mark; they cover no mark and stay inside the picture."""
-    rows, cols = pen.picture.shape[:2]
-    sizes = [pen.text_size(sight.lines) for sight in seen]
-    frame = Box(0.0, 0.0, float(cols), float(rows))
-    gap = 6.0 * pen.scale
-    things = [_around(sight).grown(gap / 2) for sight in seen]
-    places = place_labels(things, sizes, frame, gap)
+    words   the lines for each mark of `marked.seen`.
+    """
+    rows, cols = marked.pen.picture.shape[:2]
+    gap = 6.0 * marked.pen.scale
+    things = [around(marked.pen, sight).grown(gap / 2) for sight in marked.seen]
+    sizes = [marked.pen.text_size(lines) for lines in words]
+    places, frame = labels_in_view(things, sizes, Box(0.0, 0.0, float(cols), float(rows)), gap)
+    canvas = np.full((math.ceil(frame.height), math.ceil(frame.width), 3), MARGIN, np.uint8)
+    canvas[:rows, :cols] = marked.pen.picture
+    pen = Pen(canvas, marked.pen.scale)
     for thing, box in zip(things, places, strict=True):
         if not box.grown(2 * gap).overlap(thing):
-            pen.line([thing.centre, box.centre], DARK, 1.0)
-    for sight, box in zip(seen, places, strict=True):
-        pen.label(box, sight.lines)
-
-
-def _strip(pen: Pen, frame: Frame, enlarged: int, lost: list[str], job: Job) -> np.ndarray:
-    """What the drawing means, on a strip of its own below the picture."""
-    lines = [
-        f"{frame.info.name}: thick line = offset from the design place, box = tolerance,"
-        f" both drawn {enlarged} x as large; + = measured place",
-        f"Missing: {', '.join(lost)}" if lost else f"Reference: {job.reference}",
-    ]
-    wide = pen.picture.shape[1]
-    size = pen.text_size(lines)
-    high = round(size[1])
-    strip = Pen(np.zeros((high, wide, 3), np.uint8), pen.scale * min(wide / size[0], 1.0))
-    strip.label(Box(0.0, 0.0, float(wide), float(high)), lines)
-    return strip.picture
+            pen.line([thing.nearest(*box.centre), box.centre], DARK, 1.0)
+    for box, lines in zip(places, words, strict=True):
+        pen.label(box, lines)
+    return pen, places

@@ -1,23 +1,55 @@
-"""Which frames of a run are worth a marked-up picture, and writing them."""
+"""Marked-up frames and contact sheets of a run: which frames they show, and writing them."""
 
 import re
+from collections.abc import Iterator
+from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
 
 from regscan.camera.camera import Camera
 from regscan.errors import BadFrames
-from regscan.job.job import AXES, Job
+from regscan.job.job import Job
 from regscan.recording.sources import FrameSource, Recording, read_frame
-from regscan.report.overlay import draw_overlay
+from regscan.report.overlay import Shown, draw_overlay
+from regscan.report.ranking import Key, key_of, share_of_tolerance, spread_out, worst_first
+from regscan.report.sheet import COLUMNS, ROWS, draw_sheet
+from regscan.report.words import count
 from regscan.run import Run
 
-MOST = 6
-QUALITY = 92  # of the JPEG; the pictures are to be looked at, not to be measured
+MOST = 6  # single frames
+SHEETS = 2
+QUALITY = 90  # of the JPEG; the pictures are to be looked at, not to be measured
+
+
+@dataclass(frozen=True)
+class _Album:
+    """A run's folder with what is in it, and the frames it was measured from."""
+
+    folder: Path
+    run: Run
+    offsets: np.ndarray
+    marks: np.ndarray
+    sources: dict[Key, FrameSource]
+
+    def shown(self, key: Key) -> Shown | None:
+        """A frame with its rows; None for one that is gone or cannot be read any more."""
+        source = self.sources.get(key)
+        if source is None:
+            return None
+        try:
+            frame = read_frame(source)
+        except BadFrames:
+            return None
+        name, camera = key
+        marks, offsets = (
+            t[(t["frame"] == name) & (t["camera"] == camera)] for t in (self.marks, self.offsets)
+        )
+        return Shown(frame, marks, offsets, self.run.job, _camera(self.run, camera))
 
 
 def write_overlays(folder: Path, recording: Recording) -> list[Path]:
-    """Draw the first frame, the worst and a few more into folder/overlays; returns their paths.
+    """Draw contact sheets and a few single frames into folder/overlays; returns their paths.
 
     Reads run.json, offsets.csv and marks.csv of the run's folder; a frame that
     can no longer be read is passed over. Raises BadTable and BadOutput.
@@ -25,15 +57,14 @@ def write_overlays(folder: Path, recording: Recording) -> list[Path]:
     from regscan.offsets.table import read_marks, read_offsets
     from regscan.run import load_run
 
-    run = load_run(folder / "run.json")
-    offsets, marks = read_offsets(folder / "offsets.csv"), read_marks(folder / "marks.csv")
-    sources = {(s.info.name, s.info.camera): s for s in recording.sources}
-    written = []
-    for why, frame, camera in worth_a_look(offsets, run.job):
-        source = sources.get((frame, camera))
-        if source is not None and (path := _write(folder, why, source, run, offsets, marks)):
-            written.append(path)
-    return written
+    album = _Album(
+        folder,
+        load_run(folder / "run.json"),
+        read_offsets(folder / "offsets.csv"),
+        read_marks(folder / "marks.csv"),
+        {(s.info.name, s.info.camera): s for s in recording.sources},
+    )
+    return [*_sheets(album), *_singles(album)]
 
 
 def worth_a_look(offsets: np.ndarray, job: Job) -> list[tuple[str, str, str]]:
@@ -42,10 +73,10 @@ def worth_a_look(offsets: np.ndarray, job: Job) -> list[tuple[str, str, str]]:
     The first frame, the one furthest outside (or nearest to its limit), each
     colour's own worst, and the one with the most marks doubtful or missing.
     """
-    worst = _share_of_tolerance(offsets, job)
-    found = {_key(offsets[0]): "first"} if len(offsets) else {}
+    worst = share_of_tolerance(offsets, job)
+    found = {key_of(offsets[0]): "first"} if len(offsets) else {}
     if np.isfinite(worst).any():
-        found.setdefault(_key(offsets[int(np.nanargmax(worst))]), "worst")
+        found.setdefault(key_of(offsets[int(np.nanargmax(worst))]), "worst")
     weak = _weakest(offsets)
     if weak is not None:
         found.setdefault(weak, "most-doubtful-or-missing")
@@ -54,48 +85,58 @@ def worth_a_look(offsets: np.ndarray, job: Job) -> list[tuple[str, str, str]]:
     for ink in sorted(known, key=lambda ink: -float(np.nanmax(known[ink]))):
         row = offsets[offsets["ink"] == ink][int(np.nanargmax(known[ink]))]
         if ink != job.reference:
-            found.setdefault(_key(row), f"worst-of-{ink}")
+            found.setdefault(key_of(row), f"worst-of-{ink}")
     return [(why, *frame) for frame, why in list(found.items())[:MOST]]
 
 
-def _key(row: np.ndarray) -> tuple[str, str]:
-    return str(row["frame"]), str(row["camera"])
-
-
-def _share_of_tolerance(offsets: np.ndarray, job: Job) -> np.ndarray:
-    """Larger of both axes' |offset| over its tolerance, good rows only; NaN for the others."""
-    share = np.zeros(len(offsets))
-    for axis in AXES:
-        limits = {str(i): job.tolerance_for(str(i)).of(axis) for i in np.unique(offsets["ink"])}
-        limit = np.array([limits[str(ink)] for ink in offsets["ink"]])
-        share = np.maximum(share, np.abs(offsets[f"{axis}_mm"]) / limit)
-    return np.where(offsets["status"] == "ok", share, np.nan)
-
-
-def _weakest(offsets: np.ndarray) -> tuple[str, str] | None:
+def _weakest(offsets: np.ndarray) -> Key | None:
     weak = offsets[offsets["status"] != "ok"]
     if not len(weak):
         return None
     keys, counts = np.unique(weak[["frame", "camera"]], return_counts=True)
-    return _key(keys[int(np.argmax(counts))])
+    return key_of(keys[int(np.argmax(counts))])
 
 
-def _write(
-    folder: Path, why: str, source: FrameSource, run: Run, offsets: np.ndarray, marks: np.ndarray
-) -> Path | None:
+def _sheets(album: _Album) -> Iterator[Path]:
+    """Up to SHEETS contact sheets; none for a single frame, which has its own picture."""
+    order = worst_first(album.offsets, album.run.job)
+    if len(order) < 2:
+        return
+    on_one = COLUMNS * ROWS
+    chosen = spread_out(order, album.offsets, SHEETS * on_one)
+    for number, start in enumerate(range(0, len(chosen), on_one), start=1):
+        keys = chosen[start : start + on_one]
+        cells = [shown for key in keys if (shown := album.shown(key)) is not None]
+        if cells:
+            title = _title(album, start + 1, start + len(keys), len(chosen) < len(order))
+            picture = draw_sheet(cells, start + 1, title)
+            yield _save(album.folder, f"sheet-{number}", picture)
+
+
+def _title(album: _Album, first: int, last: int, thinned: bool) -> list[str]:
+    job, frames = album.run.job, len(np.unique(album.offsets[["frame", "camera"]]))
+    near = " Of neighbouring frames only the worst is shown." if thinned else ""
+    return [
+        f"{job.name} on {job.press.name}, against {job.reference}",
+        f"Worst frames first: {first} to {last}, from {count(frames, 'frame')}.{near}",
+    ]
+
+
+def _singles(album: _Album) -> Iterator[Path]:
+    for why, name, camera in worth_a_look(album.offsets, album.run.job):
+        shown = album.shown((name, camera))
+        if shown is not None:
+            picture = draw_overlay(shown.frame, shown.marks, shown.offsets, shown.job, shown.camera)
+            yield _save(album.folder, _file_name(f"{why}-{camera}-{name}"), picture)
+
+
+def _save(folder: Path, name: str, picture: np.ndarray) -> Path:
     import cv2
 
     from regscan.wholefile import write_whole
 
-    try:
-        frame = read_frame(source)
-    except BadFrames:
-        return None
-    name, camera = source.info.name, source.info.camera
-    mine = [t[(t["frame"] == name) & (t["camera"] == camera)] for t in (marks, offsets)]
-    picture = draw_overlay(frame, mine[0], mine[1], run.job, _camera(run, camera))
     _, data = cv2.imencode(".jpg", picture[:, :, ::-1], [cv2.IMWRITE_JPEG_QUALITY, QUALITY])
-    path = folder / "overlays" / f"{_file_name(f'{why}-{camera}-{name}')}.jpg"
+    path = folder / "overlays" / f"{name}.jpg"
     write_whole(path, data.tobytes())
     return path
 

@@ -2,7 +2,6 @@
 
 import unicodedata
 from dataclasses import dataclass
-from itertools import pairwise
 
 import numpy as np
 
@@ -12,6 +11,9 @@ from regscan.report.sights import Point
 Colour = tuple[int, int, int]
 DARK: Colour = (16, 24, 32)
 LIGHT: Colour = (255, 255, 255)
+IN: Colour = (0, 86, 130)
+OUT: Colour = (176, 36, 8)
+DOUBT: Colour = (96, 48, 160)
 _FINE = 4  # binary digits below the pixel that OpenCV draws with
 
 
@@ -32,14 +34,15 @@ class Pen:
             cv2.polylines(self.picture, [places], False, shade, thick, cv2.LINE_AA, _FINE)
 
     def dashes(self, points: list[Point], colour: Colour, width: float = 2.0) -> None:
-        """A broken line: what is not certain is never drawn whole."""
+        """A broken line: what is not certain, or not printed, is never drawn whole."""
+        path = np.array(points, dtype=float)
+        along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(path, axis=0).T))])
         step = 7.0 * self.scale
-        for (x0, y0), (x1, y1) in pairwise(points):
-            count = max(int(np.hypot(x1 - x0, y1 - y0) / step), 1)
-            for k in range(0, count, 2):
-                a, b = k / count, min((k + 1) / count, 1.0)
-                ends = [(x0 + s * (x1 - x0), y0 + s * (y1 - y0)) for s in (a, b)]
-                self.line(ends, colour, width)
+        for start in np.arange(0.0, along[-1], 2 * step):
+            end = min(start + step, along[-1])
+            places = [start, *along[(along > start) & (along < end)], end]
+            dash = np.column_stack([np.interp(places, along, path[:, k]) for k in (0, 1)])
+            self.line([(float(x), float(y)) for x, y in dash], colour, width)
 
     def plus(self, at: Point, half: float, colour: Colour = DARK) -> None:
         """An upright cross; half is the length of its arms in px."""
@@ -61,12 +64,28 @@ class Pen:
         corners = [(box.left, box.top), (box.left + box.width, box.top + box.height)]
         (x0, y0), (x1, y1) = [(round(x), round(y)) for x, y in corners]
         cv2.rectangle(self.picture, (x0, y0), (x1, y1), DARK, -1)
+        self.words((box.left, box.top), lines)
+
+    def words(self, at: Point, lines: list[str], colour: Colour = LIGHT) -> None:
+        """Words without a ground; `at` is the top left corner of their label."""
+        import cv2
+
+        x, y = at
+        thick = max(round(self.scale), 1)
         for k, text in enumerate(lines):
-            at = round(x0 + 6 * self.scale), round(y0 + (k + 0.78) * self._line + 3 * self.scale)
-            thick = max(round(self.scale), 1)
+            place = round(x + 6 * self.scale), round(y + (k + 0.78) * self._line + 3 * self.scale)
             cv2.putText(
-                self.picture, plain_text(text), at, _face(), self._height, LIGHT, thick, cv2.LINE_AA
-            )
+                self.picture, plain_text(text), place, _face(), self._height, colour, thick,
+                cv2.LINE_AA,
+            )  # fmt: skip
+
+    def arrow(self, start: Point, end: Point, colour: Colour = LIGHT) -> None:
+        """A thin arrow without a rim."""
+        import cv2
+
+        (x0, y0), (x1, y1) = [(round(x), round(y)) for x, y in (start, end)]
+        thick = max(round(2 * self.scale), 1)
+        cv2.arrowedLine(self.picture, (x0, y0), (x1, y1), colour, thick, cv2.LINE_AA, 0, 0.35)
 
     @property
     def _height(self) -> float:

@@ -2,7 +2,7 @@
 
 import textwrap
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -11,6 +11,7 @@ from regscan.job.job import AXES, Job
 from regscan.job.layout import MarkDesign
 from regscan.job.shapes import extent_mm
 from regscan.offsets.zero import zero_of
+from regscan.report.outlines import outlines
 from regscan.report.words import side
 
 _NOTE_LETTERS = 30  # a longer note goes on in the next line
@@ -26,6 +27,8 @@ class Sight:
     tip      end of the enlarged offset drawn from the design place; None where not known.
     box      half width and half height of the enlarged tolerance box.
     half     half the mark's own size.
+    outline  the mark's shape as designed, about (0, 0).
+    worst    larger of both |offsets| over its tolerance; None where not known.
     """
 
     ink: str
@@ -35,8 +38,32 @@ class Sight:
     tip: Point | None
     box: tuple[float, float]
     half: float
+    outline: list[list[Point]]
     lines: list[str]
-    outside: bool
+    worst: float | None
+
+    @property
+    def outside(self) -> bool:
+        """Whether it lies outside tolerance in this frame."""
+        return self.worst is not None and self.worst > 1.0
+
+    def enlarged(self, zoom: int) -> "Sight":
+        """The same in a picture `zoom` times as large; pixel centres lie at whole numbers."""
+        return replace(
+            self,
+            measured=_enlarged(self.measured, zoom),
+            design=_enlarged(self.design, zoom),
+            tip=_enlarged(self.tip, zoom),
+            box=(zoom * self.box[0], zoom * self.box[1]),
+            half=zoom * self.half,
+            outline=[[(zoom * x, zoom * y) for x, y in part] for part in self.outline],
+        )
+
+
+def _enlarged(place: Point | None, zoom: int) -> Point | None:
+    if place is None:
+        return None
+    return (place[0] + 0.5) * zoom - 0.5, (place[1] + 0.5) * zoom - 0.5
 
 
 def reaches(offsets: np.ndarray, job: Job) -> Iterator[float]:
@@ -70,9 +97,21 @@ def sights(
             tip=None if reference else _tip(place, shift, camera, enlarged),
             box=(0.0, 0.0) if reference else (abs(col_px), abs(row_px)),
             half=extent_mm(design.shape) / 2 / camera.mm_per_px,
+            outline=_outline(design, camera),
             lines=_lines(job, ink, str(row["status"]), shift, mine),
-            outside=any(abs(s) > limit for s, limit in zip(shift, limits, strict=True)),
+            worst=_worst(shift, limits),
         )
+
+
+def _outline(design: MarkDesign, camera: Camera) -> list[list[Point]]:
+    """The design's outlines in px about its place."""
+    parts = [[camera.step_to_pixels(*mm) for mm in part] for part in outlines(design.shape)]
+    return [[(col, row) for row, col in part] for part in parts]
+
+
+def _worst(shift: list[float], limits: list[float]) -> float | None:
+    shares = [abs(s) / limit for s, limit in zip(shift, limits, strict=True) if np.isfinite(s)]
+    return max(shares, default=None)
 
 
 def _design(job: Job, ink: str, edge: str) -> MarkDesign:

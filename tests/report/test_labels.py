@@ -1,7 +1,7 @@
 from hypothesis import given
 from hypothesis import strategies as st
 
-from regscan.report.labels import Box, place_labels
+from regscan.report.labels import Box, labels_in_view, place_labels
 
 
 def test_labels_cover_nothing_where_there_is_room():
@@ -36,3 +36,27 @@ def test_the_nearest_free_place_is_taken_whatever_the_rounding():
     (label,) = place_labels([thing], [(184.0, 65.0)], frame, 6.0)
     assert label.top + label.height == thing.top - 6.0
     assert abs(label.centre[0] - thing.centre[0]) < 1e-9
+
+
+@given(
+    st.lists(st.tuples(st.integers(0, 640), st.integers(0, 480)), min_size=1, max_size=12),
+    st.integers(5, 90),
+)
+def test_labels_in_view_cover_nothing_whatever_it_takes(places, half):
+    things = [Box.about(float(x), float(y), half, half) for x, y in places]
+    view = Box(0.0, 0.0, 640.0, 480.0)
+    sizes = [(90.0 + 7 * k, 25.0 + 9 * (k % 4)) for k in range(len(things))]
+    labels, frame = labels_in_view(things, sizes, view)
+    assert [(box.width, box.height) for box in labels] == sizes
+    assert frame.overlap(view) == view.width * view.height
+    for k, label in enumerate(labels):
+        assert label.outside(frame) < 1e-6
+        assert sum(label.overlap(thing) for thing in things if thing.outside(view) == 0) < 1e-6
+        assert sum(label.overlap(other) for other in labels[:k]) == 0
+
+
+def test_a_label_stands_beside_the_picture_when_there_is_no_room_in_it():
+    things = [Box.about(50.0, 50.0, 49.0, 49.0)]
+    (label,), frame = labels_in_view(things, [(60.0, 30.0)], Box(0.0, 0.0, 100.0, 100.0))
+    assert label.left >= 100.0
+    assert frame.width > 160.0

@@ -1,12 +1,17 @@
 """Marked-up frames: places to the pixel, signs that cannot be mixed up, labels off the marks."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from regscan.camera.camera import Camera
+from regscan.camera.lens import Lens
+from regscan.job.job import Colour, Ink, Station, Steps
+from regscan.job.layout import Disc, MarkDesign
 from regscan.recording.frame import Frame, FrameInfo
 from regscan.report.display import for_the_eye
-from regscan.report.overlay import draw_overlay
+from regscan.report.overlay import Shown, Style, draw_overlay, labelled, mark_up
 from regscan.report.pen import plain_text
 from regscan.report.sights import sights
 from tests.report.invented import invented_camera
@@ -73,18 +78,85 @@ def test_picture_is_eight_bit_colour_with_a_strip_below(invented, dtype):
     assert drawn.dtype == np.uint8
     assert drawn.shape[2] == 3
     assert drawn.shape[1] == 2 * 640  # small frames are enlarged by a whole number
-    assert 2 * 480 < drawn.shape[0] < 2 * 480 + 120
+    assert 2 * 480 < drawn.shape[0] < 2 * 480 + 200
     assert (drawn[: 2 * 480] != GREY).any()
 
 
-def test_labels_cover_no_measured_mark(invented):
-    """Around every measured place the frame shows through: no label's dark ground lies there."""
-    frame, marks, offsets, job = one_frame(invented, name="0001.png")
-    drawn = draw_overlay(frame, marks, offsets, job, invented_camera())
-    for row in marks:
-        y, x = round(2 * row["row_px"]), round(2 * row["col_px"])
-        around = drawn[y - 20 : y + 20, x - 20 : x + 20]
-        assert (around == GREY).all(axis=2).mean() > 0.4
+def ink_of(sight, shape):
+    """Where one mark's ink lies in the picture, drawn by OpenCV: at its place, or its design's."""
+    import cv2
+
+    x, y = sight.measured or sight.design
+    mask = np.zeros(shape, np.uint8)
+    outlines = [np.round(np.add(part, (x, y))).astype(np.int32) for part in sight.outline]
+    cv2.fillPoly(mask, outlines, 1)
+    return mask.astype(bool)
+
+
+def crowded(invented, pitch_mm, count=10):
+    """A frame of 640 x 480 px with marks at a pitch, one of them doubtful and one missing."""
+    run, offsets, marks = invented
+    inks = tuple(f"colour {k}" for k in range(count))
+    places = [(pitch_mm * (k // 4 - 1), pitch_mm * (k % 4 - 1.5)) for k in range(count)]
+    job = replace(
+        run.job,
+        reference=inks[0],
+        inks=tuple(Ink(ink, Colour("lab", (50.0, 0.0, 0.0))) for ink in inks),
+        marks=tuple(MarkDesign(i, Disc(0.6), *at) for i, at in zip(inks, places, strict=True)),
+        press=replace(
+            run.job.press,
+            stations=tuple(Station(k + 1, i, 1.0, Steps(0.01, 0.01)) for k, i in enumerate(inks)),
+        ),
+    )
+    offsets, marks = offsets[:count].copy(), marks[:count].copy()
+    for table in (offsets, marks):
+        table["frame"], table["ink"], table["status"] = "0001.png", inks, "ok"
+        table["status"][3], table["status"][7] = "doubtful", "missing"
+    offsets["note"][3] = "something else is printed on or against the mark"
+    offsets["circumferential_mm"], offsets["lateral_mm"] = 0.06, -0.05
+    for (along, across), row in zip(places, marks, strict=True):
+        row["row_px"], row["col_px"] = 240 + along / 0.012, 320 + across / 0.012
+    for name in ("row_px", "col_px"):
+        marks[name][7] = np.nan
+    pixels = np.full((480, 640, 3), GREY, np.uint8)
+    return Shown(Frame(FrameInfo("0001.png", 0), pixels), marks, offsets, job, invented_camera())
+
+
+@pytest.mark.parametrize("pitch_mm", [1.7, 1.2, 0.9, 0.5])
+def test_labels_cover_no_mark_and_no_sign_however_crowded(invented, pitch_mm):
+    """Checked on pixels: marks filled by OpenCV, labels as the rectangles they are drawn in."""
+    marked = mark_up(crowded(invented, pitch_mm))
+    pen, labels = labelled(marked, [sight.lines for sight in marked.seen])
+    covered = np.zeros(pen.picture.shape[:2], int)
+    for box in labels:
+        top, left = round(box.top), round(box.left)
+        covered[top : round(box.top + box.height), left : round(box.left + box.width)] += 1
+    assert len(marked.seen) == len(labels) == 10
+    assert covered.max() == 1  # no label covers another
+    for sight in marked.seen:
+        assert not covered[ink_of(sight, covered.shape)].any(), sight.ink
+    rows, cols = marked.pen.picture.shape[:2]
+    drawn = (marked.pen.picture != GREY).any(axis=2)  # every sign, whatever its shape
+    assert not covered[:rows, :cols][drawn].any()
+
+
+def test_a_label_is_as_large_as_its_words(invented):
+    marked = mark_up(crowded(invented, 1.2))
+    pen, labels = labelled(marked, [sight.lines for sight in marked.seen])
+    for sight, box in zip(marked.seen, labels, strict=True):
+        assert (box.width, box.height) == pytest.approx(pen.text_size(sight.lines))
+
+
+def test_a_lens_bends_the_design_place_and_enlarging_the_picture_does_not(invented):
+    """The design place in the enlarged picture is the enlarged one of the frame itself."""
+    shown = crowded(invented, 1.2)
+    bent = replace(shown.camera, lens=Lens(480, 640, (240.0, 320.0), radial_px=(9.0,)))
+    small = list(sights(shown.marks, shown.offsets, shown.job, bent, 2))
+    large = mark_up(replace(shown, camera=bent), Style(enlarged=2)).seen
+    for one, other in zip(small, large, strict=True):
+        assert np.array(other.design) == pytest.approx((np.array(one.design) + 0.5) * 2 - 0.5)
+    straight = list(sights(shown.marks, shown.offsets, shown.job, shown.camera, 2))
+    assert np.hypot(*(np.array(small[9].design) - straight[9].design)) > 0.02
 
 
 def test_missing_and_doubtful_look_different_from_each_other_and_from_good(invented):
