@@ -5,7 +5,6 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from regscan.drift.describe import describe_run
 from regscan.drift.drift import Drift
 from regscan.job.job import Axis, Job
 from regscan.verdict.actuator import Actuator, Key
@@ -33,24 +32,9 @@ class Advice:
     waiting: Mapping[tuple[str, Axis], Waiting]
 
 
-def last_frames(table: np.ndarray, number: int) -> np.ndarray:
-    """The rows of the last so many frames of every camera, in the order of the table."""
-    keep = np.zeros(len(table), dtype=bool)
-    for camera in np.unique(table["camera"]):
-        mine = table["camera"] == camera
-        names = list(dict.fromkeys(table["frame"][mine].tolist()))
-        keep |= mine & np.isin(table["frame"], names[-number:])
-    return table[keep]
-
-
 def looked_into(drift: Drift, table: np.ndarray | None, job: Job, last: int | None) -> Settled:
     """The run, or its last frames, with what is transient taken out of the settled levels."""
-    if table is None:
-        return Settled(drift, {})
-    if last is not None:
-        table = last_frames(table, last)
-        drift = describe_run(table, job)
-    return settle(table, drift, job)
+    return Settled(drift, {}) if table is None else settle(table, drift, job, last)
 
 
 def advise(

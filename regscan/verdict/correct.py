@@ -7,7 +7,7 @@ it would chase noise. See docs/how/corrections.md.
 import csv
 import io
 from collections.abc import Mapping, Sequence
-from dataclasses import fields
+from dataclasses import dataclass, fields
 from pathlib import Path
 
 from regscan.drift.drift import Drift, Track
@@ -18,8 +18,8 @@ from regscan.verdict.aims import dead_band_mm
 from regscan.verdict.settling import Waiting
 from regscan.verdict.verdict import Correction
 from regscan.verdict.views import settled_view
-from regscan.verdict.waits import wait_m
-from regscan.verdict.words import approach, move_words
+from regscan.verdict.waits import wait_m, wait_s
+from regscan.verdict.words import approach, spoken
 from regscan.wholefile import write_whole
 
 NOT_MEASURED = "not measured"
@@ -38,7 +38,7 @@ def propose_moves(
     return tuple(
         _waits(wait)
         if (wait := (waiting or {}).get((station.ink, axis)))
-        else _correction(_of(drift.tracks, station.ink, axis), station, axis, job)
+        else _correction(_of(drift, station.ink, axis), station, axis, job)
         for station in job.press.stations
         for axis in AXES
     )
@@ -50,17 +50,26 @@ def _waits(wait: Waiting) -> Correction:
     return Correction(wait.station, wait.ink, wait.axis, 0.0, 0, wait.words, final, sd)
 
 
-def _of(tracks: Sequence[Track], ink: str, axis: Axis) -> list[Track]:
-    return [track for track in tracks if track.ink == ink and track.axis == axis]
+@dataclass(frozen=True)
+class _Seen:
+    """What all cameras saw of one colour on one axis; the speed at the end of the run."""
+
+    tracks: list[Track]
+    speed_m_min: float | None
 
 
-def _correction(tracks: list[Track], station: Station, axis: Axis, job: Job) -> Correction:
+def _of(drift: Drift, ink: str, axis: Axis) -> _Seen:
+    tracks = [track for track in drift.tracks if track.ink == ink and track.axis == axis]
+    return _Seen(tracks, drift.segments[-1].end_speed_m_min if drift.segments else None)
+
+
+def _correction(seen: _Seen, station: Station, axis: Axis, job: Job) -> Correction:
     if station.ink == job.reference:
         words = "leave (reference)"
         return Correction(station.number, station.ink, axis, 0.0, 0, words, 0.0, 0.0)
-    view = settled_view(tracks)
+    view = settled_view(seen.tracks)
     if view is None:
-        words = f"{NOT_MEASURED}: {_why_not(tracks, station, job)}"
+        words = f"{NOT_MEASURED}: {_why_not(seen, station, job)}"
         return Correction(station.number, station.ink, axis, None, None, words, None, None)
     if station.locked:
         words = f"leave (locked): {lies(axis, view.offset_mm)} stays"
@@ -74,7 +83,8 @@ def _correction(tracks: list[Track], station: Station, axis: Axis, job: Job) -> 
     steps = 0 if abs(view.offset_mm) < band else actuator.steps_for(-view.offset_mm)
     move = round(steps * step, 9)
     how = approach(axis, steps, actuator)
-    parts = (move_words(axis, move), how, view.apart, _elsewhere(tracks, move))
+    said = spoken(axis, move, job.direction_words)
+    parts = (said, how, view.apart, _elsewhere(seen.tracks, move))
     words = "; ".join(part for part in parts if part)
     remaining = round(view.offset_mm + move, 9)
     return Correction(station.number, station.ink, axis, move, steps, words, remaining, view.sd_mm)
@@ -94,14 +104,20 @@ def _elsewhere(tracks: list[Track], move_mm: float) -> str:
     return f"{lies(track.axis, mm)}{at_speed(level.speed_m_min)} stays"
 
 
-def _why_not(tracks: list[Track], station: Station, job: Job) -> str:
+def _why_not(seen: _Seen, station: Station, job: Job) -> str:
+    tracks = seen.tracks
     if not job.ink(station.ink).measurable:
         return "the ink leaves no visible mark"
     if any(track.settled for track in tracks):
         return "only doubtful marks were seen"
     if any(track.frames_ok for track in tracks):
         metres = wait_m(station, job)
-        return f"the colour never settled at one speed: hold one, then wait {metres:.1f} m of web"
+        seconds = wait_s(metres, seen.speed_m_min)
+        time = "" if seconds is None else f" ({seconds:.0f} s at {seen.speed_m_min:.0f} m/min)"
+        return (
+            "the colour did not settle at one speed: hold one, then wait"
+            f" {metres:.1f} m of web{time}"
+        )
     return "the colour was not found"
 
 

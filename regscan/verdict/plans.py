@@ -13,7 +13,7 @@ from regscan.verdict.aims import Aim, find_aims
 from regscan.verdict.fewest import Choice, as_cost, best_choices, beyond, choice_of
 from regscan.verdict.plan import Move, Outcome, Plan, PlanName
 from regscan.verdict.waits import wait_m, wait_s
-from regscan.verdict.words import FINISH, approach, move_words, press_words
+from regscan.verdict.words import FINISH, approach, spoken
 
 SIGMAS_95 = 1.96
 
@@ -102,7 +102,6 @@ class _Press:
         self, order: int, station: Station, axis: Axis, steps: int, actuator: Actuator
     ) -> Move:
         move = round(steps * actuator.step_mm, 9)
-        own = press_words(axis, move, self.job.direction_words)
         metres = wait_m(station, self.job)
         along = axis == "circumferential"
         return Move(
@@ -113,7 +112,7 @@ class _Press:
             move_mm=move,
             steps=steps,
             degrees=cylinder_deg(move, self.job.press.repeat_mm) if along else None,
-            words=move_words(axis, move) + (f" ({own})" if own else ""),
+            words=spoken(axis, move, self.job.direction_words),
             approach=approach(axis, steps, actuator),
             wait_m=metres,
             wait_s=wait_s(metres, self.speed_m_min),

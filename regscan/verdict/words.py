@@ -30,6 +30,12 @@ def press_words(axis: Axis, move_mm: float, own: DirectionWords) -> str:
     return own.drive_side if move_mm > 0 else own.operator_side
 
 
+def spoken(axis: Axis, move_mm: float, own: DirectionWords) -> str:
+    """A move in the trade's words, with the press's own in brackets where it has them."""
+    word = press_words(axis, move_mm, own)
+    return move_words(axis, move_mm) + (f" ({word})" if word else "")
+
+
 def length(move_mm: float) -> str:
     """A length without digits that are not there: 0.12 mm, 0.005 mm."""
     text = f"{abs(move_mm):.4f}".rstrip("0")

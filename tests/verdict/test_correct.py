@@ -1,18 +1,23 @@
 """Moves: size, steps, words, and when to leave a station alone."""
 
 import csv
+from dataclasses import replace
 
 import numpy as np
 import pytest
 from drift.presses import INKS, JOB, Made, make_job, make_table
 
 from regscan.drift.describe import describe_run
+from regscan.drift.drift import Segment
 from regscan.errors import BadOutput
 from regscan.job.job import Play
+from regscan.job.rules import DirectionWords
 from regscan.verdict.correct import propose_moves, write_corrections
 from regscan.verdict.settling import Waiting
 from regscan.verdict.words import move_words
 from verdict.tracks import drift_of, level, track
+
+CYAN = ("cyan", "circumferential")
 
 
 def moves(*tracks, job=JOB):
@@ -85,7 +90,8 @@ def test_every_station_is_listed_in_print_order():
         (
             [track(frames_ok=30)],
             "cyan",
-            "not measured: the colour never settled at one speed: hold one, then wait 4.0 m of web",
+            "not measured: the colour did not settle at one speed: hold one, then wait"
+            " 4.0 m of web",
         ),
         (
             [track(settled=level(0.1, doubtful=True))],
@@ -98,6 +104,22 @@ def test_what_cannot_be_moved_says_why(tracks, ink, words):
     found = moves(*tracks, job=make_job(invisible=("varnish",)))[ink, "circumferential"]
     assert found.words == words
     assert found.move_mm is found.steps is found.remaining_mm is found.sd_mm is None
+
+
+def test_the_press_s_own_words_stand_beside_the_trade_s():
+    job = replace(JOB, direction_words=DirectionWords(advance="FWD", drive_side="IN"))
+    assert cyan(0.12, job=job).words == "advance 0.12 mm (FWD)"
+    assert cyan(-0.12, job=job).words == "retard 0.12 mm"  # the job has no word for it
+    assert cyan(-0.12, "lateral", job=job).words == "move 0.12 mm toward drive side (IN)"
+    assert cyan(0.0, job=job).words == "leave"
+
+
+def test_a_run_that_ends_in_a_ramp_says_metres_and_seconds_to_wait():
+    slowing = Segment(1, "slowing down", 0, 29, 0.0, 30.0, 0.0, 60.0, 150.0, 120.0)
+    drift = replace(drift_of(track(frames_ok=30)), segments=(slowing,))
+    (found,) = [c for c in propose_moves(drift, JOB) if (c.ink, c.axis) == CYAN]
+    # Three spans of 1 m to the camera at the last station, at 2 m/s.
+    assert found.words.endswith("hold one, then wait 3.0 m of web (2 s at 120 m/min)")
 
 
 def test_what_is_still_changing_waits():

@@ -11,9 +11,9 @@ from regscan.verdict.settling import settle
 STEADY = Profile((0, 600), (120, 120))  # 1200 m at one speed
 
 
-def settled(truth, seed, pitch_m=6.0, wander=0.5):
+def settled(truth, seed, pitch_m=6.0, wander=0.5, last=None):
     table = make_table(Made(profile=STEADY, truth=truth, wander=wander, pitch_m=pitch_m), seed)
-    return settle(table, describe_run(table, JOB), JOB)
+    return settle(table, describe_run(table, JOB), JOB, last)
 
 
 def warming(size, seconds, final=0.0):
@@ -71,6 +71,15 @@ def test_a_drift_without_an_end_in_sight_names_no_end():
     wait = settled({"cyan": lambda t: (2e-4 * t, 0 * t)}, 1).waiting
     assert wait["cyan", "circumferential"].final_mm is None
     assert wait["cyan", "circumferential"].wait_m is None
+    assert wait["cyan", "circumferential"].again_m > 400.0  # of 1200 m seen
+
+
+def test_without_a_web_position_seconds_alone_are_said():
+    table = make_table(Made(profile=STEADY, truth={"cyan": warming(0.3, 300.0)}, pitch_m=6.0), 3)
+    table["web_m"] = table["speed_m_min"] = np.nan
+    one = settle(table, describe_run(table, JOB), JOB).waiting["cyan", "circumferential"]
+    assert one.wait_m is None
+    assert f"wait about {one.wait_s:.0f} s: still changing" in one.words
 
 
 def test_after_a_warm_up_only_the_settled_part_counts():
@@ -108,3 +117,44 @@ def test_the_reference_never_waits():
     assert INKS[-1] == JOB.reference
     everyone = {ink: warming(0.3, 300.0) for ink in INKS[:-1]}
     assert {ink for ink, _ in settled(everyone, 2).waiting} == set(INKS[:-1])
+
+
+@pytest.mark.parametrize("last", [1, 5, 20, 60])
+def test_the_last_frames_of_an_unfinished_warm_up_wait_too(last):
+    # The few frames alone lie level enough; those before them show that they do not.
+    truth = {"cyan": warming(1.0, 200.0)}
+    table = make_table(Made(profile=Profile((0, 300), (120, 120)), truth=truth, pitch_m=6.0), 4)
+    result = settle(table, describe_run(table, JOB), JOB, last)
+    assert set(result.waiting) == {("cyan", "circumferential")}
+
+
+@pytest.mark.parametrize("last", [1, 4, 12, 30])
+def test_the_last_frames_alone_are_the_level(last):
+    # 0.2 mm up at 400 s, which is 100 frames before the end.
+    result = settled({"cyan": jump_at(400.0, 0.0, 0.2)}, 6, pitch_m=4.0, last=last)
+    assert not result.waiting
+    level = level_of(result)
+    assert level.frames == last
+    assert abs(level.mean_mm - 0.2) < 4 * 0.008 / last**0.5 * 1.7 + 1e-9  # it wanders
+
+
+def test_a_jump_three_frames_ago_waits_as_long_again():
+    # At 588 of 600 s; a frame each 4 s.
+    for seed in range(4):
+        wait = settled({"cyan": jump_at(588.0, 0.0, 0.3)}, seed, pitch_m=8.0, last=8).waiting
+        one = wait["cyan", "circumferential"]
+        assert one.final_mm is None
+        assert 4.0 <= one.again_s <= 24.0
+        assert one.again_m == pytest.approx(2.0 * one.again_s)
+        assert f"look again after about {one.again_m:.0f} m" in one.words
+
+
+@pytest.mark.parametrize("last", [1, 3, 10])
+def test_the_last_frames_of_a_ramp_are_no_level(last):
+    # 60 s at 150 m/min, then falling: the last frames alone cannot show that.
+    ramp = Profile((0, 60, 100), (150, 150, 50))
+    truth = {"cyan": lambda t: (np.where(t < 60, 0.0, 0.004 * (t - 60)), 0 * t)}
+    table = make_table(Made(profile=ramp, truth=truth, pitch_m=2.0), 1)
+    drift = describe_run(table, JOB)
+    assert level_of(settle(table, drift, JOB)) is not None  # the hold before it
+    assert level_of(settle(table, drift, JOB, last)) is None
