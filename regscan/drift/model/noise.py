@@ -1,0 +1,189 @@
+"""Register noise that wanders: a first-order part and a part that is new in every frame.
+
+Least squares on what this filter leaves (generalised least squares) gives honest doubts. The
+correlation is that of the residuals about the whole model, by restricted maximum
+likelihood over a grid, so that fitted terms do not eat it up (Patterson and Thompson 1971).
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+CORRELATIONS = (0.0, 0.15, 0.3, 0.45, 0.6, 0.7, 0.8, 0.87, 0.92, 0.95, 0.97, 0.985, 0.993, 0.997)
+SHARES = (1.0, 0.85, 0.7, 0.5, 0.35, 0.25, 0.15)
+WHOLE, MOSTLY = 0.9, 0.6
+MOST = 700  # moments in the middle of the run are enough to tell the noise by
+
+
+@dataclass(frozen=True, slots=True)
+class Noise:
+    """correlation of the wandering part from frame to frame, and its share of the variance."""
+
+    correlation: float = 0.0
+    share: float = 1.0
+
+    @property
+    def frames_per_independent(self) -> float:
+        """How many frames are worth one independent frame, in a long series."""
+        rho = self.correlation
+        return 1.0 + 2.0 * self.share * rho / (1.0 - rho)
+
+
+@dataclass(frozen=True)
+class Seen:
+    """What was observed when.
+
+    gap      frames since the moment before (1 for neighbours), one per moment; the first
+             is not used.
+    weight   moments x kinds of station: 1 for a full observation, 0 for none, between for a
+             poor one; kind_of: the kind of every station.
+    """
+
+    gap: np.ndarray
+    weight: np.ndarray
+    kind_of: np.ndarray
+
+
+def seen_of(gap: np.ndarray, weight: np.ndarray) -> Seen:
+    """Stations that were seen alike are of one kind; weight is moments x stations."""
+    kinds, kind_of = np.unique(weight, axis=1, return_inverse=True)
+    return Seen(gap, kinds, kind_of.reshape(-1))
+
+
+class Whitener:
+    """Takes the correlation out of columns; leaves innovations of equal spread.
+
+    The filter is Kalman's, written as one bidiagonal system.
+    """
+
+    def __init__(self, seen: Seen, noise: Noise) -> None:
+        self.noise = noise
+        self.kind_of = seen.kind_of
+        gain, scale = _gains(seen.gap, seen.weight, noise)
+        decay = noise.correlation**seen.gap
+        self.scale = scale[:, self.kind_of]
+        used = self.scale > 0.0
+        self.log_scale = float(np.log(self.scale[used]).sum())
+        self.feed = decay[1:, None] * gain[:-1]
+        self.keep = decay[1:, None] * (1.0 - gain[:-1])
+
+    def __call__(self, columns: np.ndarray) -> np.ndarray:
+        """Whitened columns; moments x stations x columns, zeros where nothing was observed."""
+        if self.noise.correlation == 0.0 or len(columns) < 2:
+            return columns * self.scale[:, :, None]
+        out = np.empty_like(columns)
+        for kind in range(self.feed.shape[1]):
+            mine = self.kind_of == kind
+            block = columns[:, mine].reshape(len(columns), -1)
+            out[:, mine] = self._new(block, kind).reshape(len(columns), mine.sum(), -1)
+        return out * self.scale[:, :, None]
+
+    def alike(self, columns: np.ndarray, station: int) -> np.ndarray:
+        """Columns (moments x columns) whitened as one station's are."""
+        new = self._new(columns, int(self.kind_of[station]))
+        return new * self.scale[:, station, None]
+
+    def _new(self, block: np.ndarray, kind: int) -> np.ndarray:
+        """What each moment brings that the moments before did not foretell."""
+        if self.noise.correlation == 0.0 or len(block) < 2:
+            return block
+        from scipy.linalg import solve_banded
+
+        bands = np.ones((2, len(block)))
+        bands[1, :-1] = -self.keep[:, kind]
+        drive = np.zeros_like(block)
+        drive[1:] = self.feed[:, kind, None] * block[:-1]
+        foreseen = solve_banded((1, 0), bands, drive, overwrite_b=True, check_finite=False)
+        return np.asarray(block - foreseen)
+
+
+def _gains(gap: np.ndarray, weight: np.ndarray, noise: Noise) -> tuple[np.ndarray, np.ndarray]:
+    """Kalman gain and 1 / innovation spread, moments x kinds of station."""
+    kept = ((noise.correlation**gap) ** 2).tolist()
+    columns = [_gains_of(kept, column, noise.share) for column in weight.T.tolist()]
+    gain, scale = np.array(columns).transpose(1, 2, 0)
+    return gain, scale
+
+
+def _gains_of(
+    kept: list[float], weights: list[float], share: float
+) -> tuple[list[float], list[float]]:
+    # Plain floats: a loop over a few thousand moments is quicker so than with arrays.
+    gains, scales, variance = [], [], share
+    for keep, weight in zip(kept, weights, strict=True):
+        variance = keep * variance + share * (1.0 - keep)
+        if weight <= 0.0:
+            gains.append(0.0)
+            scales.append(0.0)
+            continue
+        spread = variance + 1.0 / weight - share
+        gain = variance / spread
+        gains.append(gain)
+        scales.append(spread**-0.5)
+        variance *= 1.0 - gain
+    return gains, scales
+
+
+def noise_of_residuals(
+    values: np.ndarray, terms: np.ndarray, gap: np.ndarray, weight: np.ndarray
+) -> Noise:
+    """The noise of data about a model.
+
+    values   moments x stations.
+    terms    moments x terms, fitted to every station by itself.
+    """
+    middle = slice(max(len(values) - MOST, 0) // 2, (len(values) + MOST) // 2)
+    values, terms, gap, weight = values[middle], terms[middle], gap[middle], weight[middle]
+    whole = (weight > WHOLE).all(axis=1)
+    if whole.mean() > MOSTLY:
+        # Where all stations were seen one filter does for all.
+        gap = np.diff(np.cumsum(gap)[whole], prepend=0.0)
+        values, terms, weight = values[whole], terms[whole], np.ones_like(values[whole])
+    seen, known = seen_of(gap, weight), dict[Noise, float]()
+
+    def likelihood(noise: Noise) -> float:
+        if noise not in known:
+            known[noise] = _likelihood(values, terms, Whitener(seen, noise))
+        return known[noise]
+
+    coarse = [Noise(c, s) for c in CORRELATIONS[2::3] for s in SHARES[::2]]
+    best = max([Noise(), *coarse], key=likelihood)
+    if best.correlation == 0.0:
+        return best
+    for _ in range(2):
+        line = [Noise(c, best.share) for c in CORRELATIONS[1:]]
+        best = _climb(line, best.correlation, likelihood)
+        best = max([Noise(best.correlation, s) for s in SHARES], key=likelihood)
+    return best
+
+
+def _climb(line: list[Noise], near: float, likelihood: Callable[[Noise], float]) -> Noise:
+    """The likeliest of a line of noises, reached uphill from the one nearest to `near`."""
+    at = int(np.argmin([abs(noise.correlation - near) for noise in line]))
+    while True:
+        around = [k for k in (at - 1, at, at + 1) if 0 <= k < len(line)]
+        top = max(around, key=lambda k: likelihood(line[k]))
+        if top == at:
+            return line[at]
+        at = top
+
+
+def _likelihood(values: np.ndarray, terms: np.ndarray, whiten: Whitener) -> float:
+    total = whiten.log_scale
+    white = whiten(values[:, :, None])[:, :, 0]
+    for kind in range(whiten.feed.shape[1]):
+        mine = np.flatnonzero(whiten.kind_of == kind)
+        design = whiten.alike(terms, int(mine[0]))
+        size = np.sqrt(np.maximum((design**2).sum(axis=0), 1e-300))
+        design = design / size
+        gram = design.T @ design + 1e-12 * np.eye(len(size))
+        onto = design.T @ white[:, mine]
+        misfit = (white[:, mine] ** 2).sum(axis=0) - (onto * np.linalg.solve(gram, onto)).sum(0)
+        free = int((whiten.scale[:, mine[0]] > 0.0).sum()) - len(size)
+        if free < 2:
+            continue
+        total -= 0.5 * free * float(np.log(np.maximum(misfit, 1e-300) / free).sum())
+        volume = float(np.log(size).sum()) + 0.5 * float(np.linalg.slogdet(gram)[1])
+        total -= len(mine) * volume
+    return total

@@ -1,0 +1,117 @@
+"""Settings of a movement (time constants, places, onsets) moved to where they explain most."""
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from regscan.drift.model.field import Field
+from regscan.drift.model.fit import Model, Scale, fit
+from regscan.drift.model.menu import Item
+from regscan.drift.model.movement import Movement, columns_of
+from regscan.drift.model.patterns import Pattern, web_pattern
+from regscan.drift.model.scan import library_of, products
+from regscan.drift.model.shapes import Shape
+from regscan.drift.model.transport import DRIVES, Drive
+
+ROUNDS = 4
+POINTS = 7
+SHRINKS = 0.4
+PER_DRIVE = 3.0  # what the web's own answer must explain more than the plain pattern
+PER_RISE = 6.0  # what a step that takes some metres must explain more than one at once
+LOGARITHMIC = ("tau_s", "length_m")
+LIMITS = {"power": (0.1, 1.5), "fast": (0.0, 0.9), "rise_m": (0.0, 60.0), "length_m": (0.3, 8.0)}
+FINER: dict[str, dict[str, tuple[Drive, ...]]] = {
+    "along": {"stair": ("span", "drum"), "fan": ("spans", "drums")},
+    "across": {"stair": ("roller",), "fan": ("rollers",)},
+}
+"""What may stand behind a plain pattern when the web takes some metres to follow."""
+
+Gains = Callable[[Sequence[Shape], Pattern], np.ndarray]
+
+
+def refined(
+    field: Field, scale: Scale, others: Sequence[Movement], move: Movement
+) -> tuple[Movement, float]:
+    """The movement with its best settings beside some others, and its gain."""
+    columns = columns_of(field, others)
+    left = fit(field, scale, columns).left
+    model = Model(scale, scale.whiten(columns))
+
+    def gains(shapes: Sequence[Shape], pattern: Pattern) -> np.ndarray:
+        web = pattern if pattern.kind in DRIVES or pattern.kind == "each" else None
+        library = library_of(field, scale, [Item(shape, web) for shape in shapes])
+        return products(library, field, model, left).joint_gain(np.array(pattern.shares))
+
+    shape, top = _settled(field, move.shapes[0], move.pattern, gains)
+    pattern = move.pattern
+    for finer in _finer(field, pattern):
+        gain = float(gains([shape], finer)[0])
+        if gain > top + PER_DRIVE * (pattern is move.pattern):
+            pattern, top = finer, gain
+    if pattern is not move.pattern:
+        shape, top = _settled(field, shape, pattern, gains)
+    at_once = shape.but(rise_m=0.0) if shape.settings.get("rise_m", 0.0) > 0.0 else shape
+    if at_once is not shape:
+        at_once, gain = _settled(field, at_once, pattern, gains, ("rise_m",))
+        if gain > top - PER_RISE:
+            shape, top = at_once, gain
+    return replace(move, shapes=(shape,), pattern=pattern), top
+
+
+def _finer(field: Field, pattern: Pattern) -> Iterator[Pattern]:
+    if field.clock.web_m is None:
+        return
+    side = "across" if field.channel == "lateral" else "along"
+    if field.channel == "width":
+        return
+    for drive in FINER[side].get(pattern.kind, ()):
+        yield web_pattern(drive, field.spans, pattern.at)
+
+
+def _settled(
+    field: Field, shape: Shape, pattern: Pattern, gains: Gains, held: tuple[str, ...] = ()
+) -> tuple[Shape, float]:
+    """Coordinate by coordinate, in ever smaller steps; settings that are held stay."""
+    top = float(gains([shape], pattern)[0])
+    reach = {name: _reach(field, shape, name) for name in shape.settings}
+    reach = {name: size for name, size in reach.items() if size > 0.0 and name not in held}
+    for _ in range(ROUNDS if reach else 0):
+        for name in reach:
+            around = list(_around(shape, name, reach[name]))
+            found = gains(around, pattern)
+            if found.max() > top:
+                shape, top = around[int(found.argmax())], float(found.max())
+            reach[name] *= SHRINKS
+    return shape, top
+
+
+def _reach(field: Field, shape: Shape, name: str) -> float:
+    """How far a setting is first looked for on either side; ratios are in the logarithm."""
+    web = field.clock.web_m
+    metres = float(np.ptp(web)) if web is not None else 0.0
+    if shape.kind == "dose" and shape.settings["fast"] >= 1.0 and name != "power":
+        return 0.0
+    return {
+        "tau_s": 0.7,
+        "length_m": 0.6,
+        "at_m": max(metres / 70.0, 0.6),
+        "at_frame": float(np.ptp(field.clock.order)) / 35.0,
+        "from_m": metres / 8.0,
+        "to_m": metres / 8.0,
+        "onset_m_min": 15.0,
+        "power": 0.4,
+        "fast": 0.3,
+        "rise_m": 8.0,
+    }.get(name, 0.0)
+
+
+def _around(shape: Shape, name: str, reach: float) -> Iterator[Shape]:
+    value = shape.settings[name]
+    parts = np.linspace(-1.0, 1.0, POINTS)
+    values = value * np.exp(parts * reach) if name in LOGARITHMIC else value + parts * reach
+    low, high = LIMITS.get(name, (-np.inf, np.inf))
+    for one in sorted({float(np.clip(v, low, high)) for v in values}):
+        changed = shape.but(**{name: one})
+        if changed.settings.get("from_m", 0.0) <= changed.settings.get("to_m", np.inf) - 1e-6:
+            yield changed
