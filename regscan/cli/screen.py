@@ -12,6 +12,7 @@ from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, T
 
 from regscan.cli.across import across_lines, edges_tables
 from regscan.cli.tables import corrections_table, offsets_table, remarks, verdict_table
+from regscan.cli.why import why_lines
 from regscan.run import Run
 
 WIDTH = 80  # narrow enough for every terminal and for a printed log
@@ -49,7 +50,8 @@ def announce(out: Path, run: Run, as_json: bool) -> None:
         print_json(out, run)
         return
     tables = Group(offsets_table(run), *edges_tables(run))
-    _show(tables, [*remarks(run), *across_lines(run.drift)], run.verdict.sentence)
+    lines = [*remarks(run), *across_lines(run.drift), *why_lines(run)]
+    _show(tables, lines, run.verdict.sentence)
     typer.echo(f"Results: {out}")
     typer.echo(f"Report:  {out / 'report.html'}")
 
