@@ -5,7 +5,7 @@ It does no arithmetic on images or offsets; each step lies in its own room.
 
 from collections.abc import Callable, Mapping
 from contextlib import closing
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import partial
 from pathlib import Path
@@ -112,6 +112,7 @@ def _now() -> str:
 def decide(task: Task, offsets: np.ndarray, inputs: Inputs) -> Run:
     """From the table of offsets to levels, moves and the verdict; needs no image."""
     from regscan.drift.describe import describe_run
+    from regscan.drift.why import explain_run
     from regscan.offsets.calibration import calibration_sds
     from regscan.verdict.correct import propose_moves
     from regscan.verdict.gate import judge_run
@@ -120,6 +121,9 @@ def decide(task: Task, offsets: np.ndarray, inputs: Inputs) -> Run:
     calibration = calibration_sds(task.job, task.cameras)
     drift = describe_run(offsets, task.job, task.speed_log, calibration)
     settled = settle(offsets, drift, task.job)
+    if task.kind == "ramp":
+        behaviours, causes = explain_run(offsets, task.job, task.speed_log)
+        drift = replace(drift, behaviours=behaviours, causes=causes)
     return Run(
         kind=task.kind,
         job=task.job,
