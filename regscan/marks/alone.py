@@ -17,7 +17,7 @@ from regscan.marks.flags import MarkFlag
 from regscan.marks.light import to_light
 from regscan.marks.limits import LIMITS
 from regscan.marks.mark import Mark
-from regscan.marks.printing import Inked, Printing, printing_of
+from regscan.marks.printing import Printing, printing_of
 from regscan.marks.quality import (
     area_ratio,
     cut_share,
@@ -26,10 +26,12 @@ from regscan.marks.quality import (
     printing_flags,
     status_of,
 )
-from regscan.marks.template import SHARPEST_PX, TILE, Appearance, Template, template
+from regscan.marks.template import SHARPEST_PX, Appearance, Template, template
 from regscan.marks.view import View, span
 
 _MOST_LOOKS = 4  # templates tried for one mark
+_WELL_INSIDE = 0.9  # the fitted picture's ink share of pixels that show the ink's colour
+_ENOUGH = 30  # flats that show a colour as well as all pixels do
 _SMEAR_PULL = 0.3
 _SMEAR_SEEN_UM = 5.0  # less than this is noise
 
@@ -51,11 +53,11 @@ def measure_alone(
     fitted = _fit(_Task(view, camera, design, direction), candidate, look)
     if fitted is None:
         return replace(missing, flags=MarkFlag.NO_FIT), look, None
-    fit, shape, look = fitted
+    fit = fitted.fit
     if fit.contrast * float((ink - substrate) @ direction) <= 0.0:
         return replace(missing, flags=MarkFlag.INK_UNSURE), look, None
     mark = _judged(view, camera, design, fitted)
-    return mark, look, replace(fit.wander, pull=_pulled(mark.printing, camera))
+    return mark, fitted.look, replace(fit.wander, pull=_pulled(mark.printing, camera))
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,7 +68,15 @@ class _Task:
     direction: np.ndarray
 
 
-_Fitted = tuple[Fit, Template, Appearance]
+@dataclass(frozen=True, slots=True)
+class _Fitted:
+    """A fit, what it was made with, and the piece of the frame it read."""
+
+    fit: Fit
+    shape: Template
+    look: Appearance
+    codes: np.ndarray
+    corner: tuple[int, int]
 
 
 def _fit(task: _Task, candidate: Candidate, look: Appearance) -> _Fitted | None:
@@ -77,18 +87,13 @@ def _fit(task: _Task, candidate: Candidate, look: Appearance) -> _Fitted | None:
         shape = template(task.design.shape, task.camera, look)
         rows, cols = _crop(task.view, shape, place, task.view.coarse.factor)
         usable = _usable(task.view, shape, place, (rows, cols))
-        patch = ink_patch(
-            task.view.codes(rows, cols),
-            task.direction,
-            task.camera.tone,
-            usable,
-            (rows.start, cols.start),
-        )
+        codes, corner = task.view.codes(rows, cols), (rows.start, cols.start)
+        patch = ink_patch(codes, task.direction, task.camera.tone, usable, corner)
         fit = fit_mark(patch, shape, *place)
         if fit is None:
             return None
         place = fit.row_px, fit.col_px
-        fitted = fit, shape, look
+        fitted = _Fitted(fit, shape, look, codes, corner)
         if _near_enough(look, fit):
             break
         look = _seen(look, fit).rounded()
@@ -120,29 +125,28 @@ def _near_enough(look: Appearance, fit: Fit) -> bool:
 
 def _seen(look: Appearance, fit: Fit) -> Appearance:
     """The appearance a fit saw: the template's and what it found on top."""
-    return Appearance(
-        *_edge_px(look, fit), look.growth_px + float(np.clip(fit.growth_px, -1.5, 1.5))
-    )
+    return Appearance(*_edge_px(look, fit), look.growth_px + min(max(fit.growth_px, -1.5), 1.5))
 
 
 def _edge_px(look: Appearance, fit: Fit) -> tuple[float, float]:
     """Width of the edge down rows and along columns, one sigma."""
 
     def width(own: float, extra: float) -> float:
-        return math.sqrt(
-            max(own**2 + float(np.clip(extra, -0.6 * own**2, 3.0 * own**2)), SHARPEST_PX**2)
-        )
+        return math.sqrt(max(own**2 + min(max(extra, -0.6 * own**2), 3.0 * own**2), SHARPEST_PX**2))
 
     return width(look.row_px, fit.blur_row_var), width(look.col_px, fit.blur_col_var)
 
 
 def _judged(view: View, camera: Camera, design: MarkDesign, fitted: _Fitted) -> Mark:
     """The mark with its flags and print quality."""
-    fit, shape, look = fitted
-    pixels = _Pixels.of(view, shape, fit)
-    colour, inked = _inked(view, pixels, fit)
-    edge_px = _edge_px(look, fit)
-    printing = replace(printing_of(inked, camera, edge_px), at_full=_at_full(view, pixels))
+    fit, shape = fitted.fit, fitted.shape
+    model = fit.inked.model
+    solid = _pixels(fitted, model > _WELL_INSIDE * float(model.max()))
+    bare = _pixels(fitted, model < 1.0 - _WELL_INSIDE)
+    colour = _colour(view, solid, bare)
+    edge_px = _edge_px(fitted.look, fit)
+    at_full = max(_at_full(solid.codes), _at_full(bare.codes))
+    printing = printing_of(fit.inked, camera, edge_px, at_full)
     flags = fit_flags(fit, shape, view.size)
     flags |= ink_flags(colour, view.palette, design.ink) | printing_flags(printing)
     return Mark(
@@ -165,38 +169,47 @@ def _judged(view: View, camera: Camera, design: MarkDesign, fitted: _Fitted) -> 
 
 @dataclass(frozen=True, slots=True)
 class _Pixels:
-    """The pixels at a fitted mark's N places: where they lie, in a piece of the frame.
+    """Some of a fitted mark's pixels: their codes, n x C, and the ink they should show."""
 
-    model   the ink of the fitted picture at each place.
-    """
-
-    shape: Template
-    piece: tuple[slice, slice]
-    down: np.ndarray
-    right: np.ndarray
-    row: np.ndarray
-    col: np.ndarray
-    model: np.ndarray
-
-    @staticmethod
-    def of(view: View, shape: Template, fit: Fit) -> "_Pixels":
-        rows, cols = _crop(view, shape, (fit.row_px, fit.col_px), 0)
-        phase, middle_row, middle_col = shape.phase_of(fit.row_px, fit.col_px)
-        row, col = shape.rows + middle_row, shape.cols + middle_col
-        down = np.clip(row - rows.start, 0, rows.stop - rows.start - 1)
-        right = np.clip(col - cols.start, 0, cols.stop - cols.start - 1)
-        model = shape.design(phase)[:, 3]
-        return _Pixels(shape, (rows, cols), down, right, row, col, model)
+    codes: np.ndarray
+    ink: float
 
 
-def _at_full(view: View, pixels: _Pixels) -> float:
-    """Share of pixels at either end of the scale in every channel: the mark's or the paper's."""
-    codes = view.planes[pixels.piece][pixels.down, pixels.right]
+def _pixels(fitted: _Fitted, which: np.ndarray) -> _Pixels:
+    """Pixels at the fit's places (N bool); none that show other print."""
+    fit, inked = fitted.fit, fitted.fit.inked
+    chosen = which & (inked.area > 1.0)
+    if np.count_nonzero(chosen) < _ENOUGH:  # a shape too narrow to have flats
+        chosen = which & (inked.area > 0.0)
+    down = np.rint(inked.row[chosen] + (fit.row_px - fitted.corner[0])).astype(np.intp)
+    right = np.rint(inked.col[chosen] + (fit.col_px - fitted.corner[1])).astype(np.intp)
+    shown = inked.model[chosen]
+    return _Pixels(fitted.codes[down, right], float(shown.mean()) if shown.size else math.nan)
+
+
+def _at_full(codes: np.ndarray) -> float:
+    """Share of pixels at either end of the scale in every channel."""
+    if not codes.size:
+        return 0.0
     # Channel by channel: over an axis of three, numpy's own minimum is ten times slower.
     low, high = reduce(np.minimum, codes.T), reduce(np.maximum, codes.T)
-    full = (low == np.iinfo(codes.dtype).max) | (high == 0)
-    groups = [full[pixels.model > 0.9], full[pixels.model < 0.1]]
-    return max((float(group.mean()) for group in groups if group.size), default=0.0)
+    return float(((low == np.iinfo(codes.dtype).max) | (high == 0)).mean())
+
+
+def _colour(view: View, solid: _Pixels, bare: _Pixels) -> np.ndarray:
+    """The ink's light over that of the paper beside it, times the substrate's colour: C.
+
+    NaN where either shows nowhere.
+    """
+    if not (solid.codes.size and bare.codes.size):
+        return np.full(view.palette.substrate.shape, math.nan)
+    full_scale = float(np.iinfo(solid.codes.dtype).max)
+    seen, paper = (
+        to_light(pixels.codes, view.tone, full_scale).mean(axis=0) for pixels in (solid, bare)
+    )
+    # A narrow or soft mark shows its full ink nowhere.
+    ink = paper + (seen - paper) / max(solid.ink - bare.ink, 0.1)
+    return np.asarray(np.maximum(ink, 0.0) / np.maximum(paper, 1e-4) * view.palette.substrate)
 
 
 def _pulled(printing: Printing, camera: Camera) -> tuple[float, float]:
@@ -211,26 +224,3 @@ def _pulled(printing: Printing, camera: Camera) -> tuple[float, float]:
     row, col = camera.to_pixels(_SMEAR_PULL * length_um / 1000.0, 0.0)
     origin = camera.to_pixels(0.0, 0.0)
     return float(row - origin[0]), float(col - origin[1])
-
-
-def _inked(view: View, pixels: _Pixels, fit: Fit) -> tuple[np.ndarray, Inked]:
-    """The ink's colour (light over that of the paper beside it, times the substrate, C),
-    and how much of it every place of the template shows."""
-    shape, model, place = pixels.shape, pixels.model, (fit.row_px, fit.col_px)
-    codes = view.codes(*pixels.piece)[pixels.down, pixels.right]
-    seen = to_light(codes, view.tone, float(np.iinfo(codes.dtype).max))
-    usable = _usable(view, shape, place, pixels.piece)[pixels.down, pixels.right]
-    bare = 1.0 - model
-    slopes = bare * shape.rows / shape.half_rows, bare * shape.cols / shape.half_cols
-    parts = np.stack([bare, model, *slopes])
-    used = parts[:, usable]
-    found = np.linalg.lstsq(used @ used.T, used @ seen[usable], rcond=None)[0]
-    paper, ink = found[0], found[1]
-    step = ink - paper
-    # Cover against the paper as lit at each place, so that uneven light is not taken for ink.
-    lit = paper + parts[2:].T @ found[2:]
-    cover = (seen - lit) @ step / max(float(step @ step), 1e-12)
-    area = np.where(shape.tile, float(TILE**2), 1.0) * usable
-    colour = ink / np.maximum(paper, 1e-4) * view.palette.substrate
-    offset_row, offset_col = pixels.row - place[0], pixels.col - place[1]
-    return np.asarray(colour), Inked(offset_row, offset_col, area, cover, model)

@@ -58,6 +58,34 @@ def candidates(
     return _distinct(found, 0.5 * min(shape.shape) * coarse.factor)[:_MOST_PER_MARK]
 
 
+def nearby(
+    coarse: Coarse, ink: int, shape: np.ndarray, place: tuple[float, float], reach_px: float
+) -> tuple[float, float] | None:
+    """The best place of one shape in one ink's cover map within reach of a full-frame place;
+    None where nothing there is like it."""
+    cover = coarse.covers[ink]
+    row, col = coarse.small(*place)
+    reach = math.ceil(reach_px / coarse.factor)
+    rows = _around(row, reach + shape.shape[0] // 2, cover.shape[0])
+    cols = _around(col, reach + shape.shape[1] // 2, cover.shape[1])
+    window = cover[rows, cols]
+    if window.shape[0] < shape.shape[0] or window.shape[1] < shape.shape[1]:
+        return None
+    likeness = cv2.matchTemplate(window, shape, cv2.TM_CCOEFF_NORMED)
+    _, best, _, (right, down) = cv2.minMaxLoc(likeness)
+    if not LEAST_LIKENESS <= best <= 1.001:  # a window of one colour gives no number
+        return None
+    return coarse.full(
+        rows.start + shape.shape[0] // 2 + down + _vertex(likeness[:, right], down),
+        cols.start + shape.shape[1] // 2 + right + _vertex(likeness[down], right),
+    )
+
+
+def _around(middle: float, half: int, length: int) -> slice:
+    low = max(round(middle) - half, 0)
+    return slice(low, min(max(round(middle) + half + 1, low), length))
+
+
 def _distinct(found: list[Candidate], apart_px: float) -> list[Candidate]:
     """Best first; of two at one place (windows may overlap) only the better."""
     kept: list[Candidate] = []

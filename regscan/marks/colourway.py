@@ -7,7 +7,7 @@ import numpy as np
 
 from regscan.camera.camera import Tone
 from regscan.marks.fit import Patch
-from regscan.marks.light import code_slope, to_light
+from regscan.marks.light import code_slope, looked_up, to_light
 
 
 def ink_direction(substrate: np.ndarray, ink: np.ndarray, tone: Tone) -> np.ndarray:
@@ -34,16 +34,17 @@ def ink_patch(
 
     codes   h x w x C integers.   usable   h x w bool.   corner   its place (row, col).
     """
-    full_scale = float(np.iinfo(codes.dtype).max)
-    light = (to_light(codes, tone, full_scale) @ direction).astype(np.float32)
+    full_scale = int(np.iinfo(codes.dtype).max)
+    light = cv2.transform(to_light(codes, tone, full_scale), direction[None])
     if tone == "linear":
         return Patch(light, usable.astype(np.float32), *corner)
     # Noise of the weighted sum, from the local mean code so that a pixel's own noise
     # does not choose its weight.
     local = cv2.blur(codes, (5, 5)).reshape(codes.shape)
-    variance = _light_variance(tone, int(full_scale))[local] @ direction**2
-    weight = usable * (float(variance.min()) / variance)
-    return Patch(light, weight.astype(np.float32), *corner)
+    spread = looked_up(_light_variance(tone, full_scale), local)
+    variance = cv2.transform(spread, direction[None] ** 2)
+    weight = usable * (variance.min() / variance)
+    return Patch(light, weight, *corner)
 
 
 @lru_cache(maxsize=4)

@@ -18,42 +18,54 @@ _UNFELT = 1.5
 _CHANCE = 0.2  # by which a ratio of white noise easily exceeds 1
 
 
-@dataclass(frozen=True)
-class LeaveOut:
-    """How all parts of a fit would move if one sector were left out.
+@dataclass(frozen=True, slots=True)
+class Sums:
+    """What a linear fit of P parts needs of its pixels, sector by sector.
 
-    moves     J x P, one row a sector.
-    white     J x P x P, covariance of each move under white noise of unit size.
-    inverse   P x P, inverse normal matrix of the whole.
+    normals   J x P x P, design' W design.   moments   J x P, design' W values.
     """
 
-    moves: np.ndarray
-    white: np.ndarray
-    inverse: np.ndarray
+    normals: np.ndarray
+    moments: np.ndarray
 
     @staticmethod
     def of(
-        design: np.ndarray,
-        weight: np.ndarray,
-        residual: np.ndarray,
-        sectors: Sequence[slice],
-        normal: np.ndarray | None = None,
-    ) -> "LeaveOut":
-        """From a fit's parts (design N x P), weights and residuals (N).
+        design: np.ndarray, weight: np.ndarray, values: np.ndarray, sectors: Sequence[slice]
+    ) -> "Sums":
+        """design N x P, weight and values N; sectors are slices of the N places."""
+        # The values go along as one more part: one product a sector instead of two.
+        parts = np.concatenate([design.T, values[None]])
+        weighted = design.T * weight
+        products = np.stack([weighted[:, s] @ parts[:, s].T for s in sectors])
+        return Sums(products[:, :, :-1], products[:, :, -1])
 
-        sectors   slices of the N places; what no slice holds is never left out.
-        normal    normal matrix of the whole fit; by default that of these N places.
+    def bonded(self, bond: np.ndarray) -> "Sums":
+        """The sums of parts that hang on others: theta = bond @ phi."""
+        return Sums(bond.T @ self.normals @ bond, self.moments @ bond)
+
+
+@dataclass(frozen=True)
+class LeaveOut:
+    """A fit of P parts by sectors: how its parts would move if one sector were left out.
+
+    normals   J x P x P, each sector's normal matrix.
+    pulls     J x P, each sector's weighted residuals along the parts.
+    whole     P x P, normal matrix of the whole.
+    """
+
+    normals: np.ndarray
+    pulls: np.ndarray
+    whole: np.ndarray
+
+    @staticmethod
+    def of(sums: "Sums", theta: np.ndarray, normal: np.ndarray | None = None) -> "LeaveOut":
+        """From sums over a fit's sectors and its solution theta (P).
+
+        normal    normal matrix of the whole fit, where sectors do not hold all of it.
         """
-        weighted = design * weight[:, None]
-        normals = np.stack([weighted[s].T @ design[s] for s in sectors])
-        pulls = np.stack([weighted[s].T @ residual[s] for s in sectors])
-        whole = normals.sum(axis=0) if normal is None else normal
+        whole = sums.normals.sum(axis=0) if normal is None else normal
         whole = whole + 1e-9 * whole.diagonal().max() * np.eye(len(whole))
-        inverse = np.linalg.inv(whole)
-        without = np.linalg.inv(whole - normals)
-        moves = -np.einsum("jab,jb->ja", without, pulls)
-        # Of white noise the covariance of a move is (N - Nj)^-1 - N^-1.
-        return LeaveOut(moves, without - inverse, inverse)
+        return LeaveOut(sums.normals, sums.moments - sums.normals @ theta, whole)
 
     def spread_ratio(self, noise: float, columns: tuple[int, int]) -> float:
         """Variance of two parts over their white-noise variance; about 1 for white noise.
@@ -61,11 +73,16 @@ class LeaveOut:
         noise     sd of one place of weight 1.
         columns   the two parts that shift the mark along rows and columns.
         """
-        pick = np.ix_(columns, columns)
-        scale = np.linalg.inv(self.inverse[pick])
-        moves = self.moves[:, list(columns)]
+        pick = list(columns)
+        two = np.eye(len(self.whole))[:, pick]
+        inverse = np.linalg.solve(self.whole, two)
+        without = np.linalg.solve(self.whole - self.normals, two[None])
+        moves = -np.einsum("jac,ja->jc", without, self.pulls)
+        scale = np.linalg.inv(inverse[pick])
         seen = np.einsum("ja,ab,jb->", moves, scale, moves)
-        white = noise**2 * np.einsum("ab,jab->", scale, self.white[:, columns][:, :, columns])
+        # Of white noise the covariance of a move is (N - Nj)^-1 - N^-1.
+        spread = (without - inverse)[:, pick].sum(axis=0)
+        white = noise**2 * float((scale * spread).sum())
         return float(seen / white) if white > 0.0 else 1.0
 
 

@@ -1,11 +1,12 @@
 """MarkFinder: every mark of the layout in one frame, with its doubt.
 
 The order of work: view -> candidates -> one joint choice -> a fit per mark, or per
-group of marks that touch -> flags. Nothing is remembered from frame to frame, so
-frames can be measured in any order and by any number of processes with the same
-result.
+group of marks that touch -> flags. `measure` remembers nothing. `follow` looks only
+where the marks of the frame before were, and in the whole frame as soon as one of
+them is not found there without doubt.
 """
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -46,7 +47,19 @@ class MarkFinder:
     def measure(self, frame: Frame) -> list[Mark]:
         """One Mark per design mark, in the layout's order; nothing is raised for a poor frame."""
         view = self._search.view(frame.pixels)
-        measured = self._measure_chosen(view, self._search.choose(view))
+        return self._measured(view, self._search.choose(view))
+
+    def follow(self, frame: Frame, before: Sequence[Mark]) -> list[Mark]:
+        """The same, with the marks of the frame before to go by; within 0.002 px the same."""
+        if _all_ok(before):
+            view = self._search.view(frame.pixels, self._search.area(before))
+            choice = self._search.follow(view, before)
+            if choice and _all_ok(marks := self._measured(view, choice)):
+                return marks
+        return self.measure(frame)
+
+    def _measured(self, view: View, choice: Assignment) -> list[Mark]:
+        measured = self._measure_chosen(view, choice)
         return _flag_smears(
             [
                 measured.get(number, Mark(design.ink, design.edge, "missing"))
@@ -97,6 +110,10 @@ class MarkFinder:
         boxes = list(members.values())
         marks = measure_together(view, self.camera, designs, found, boxes, look)
         return dict(zip(members, marks, strict=True))
+
+
+def _all_ok(marks: Sequence[Mark]) -> bool:
+    return bool(marks) and all(mark.status == "ok" for mark in marks)
 
 
 def _widened(measured: dict[int, Mark], wanders: dict[int, Wander]) -> dict[int, Mark]:

@@ -7,6 +7,7 @@ not a point: softened edges, screened tints and thin ink films all lie on it.
 """
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -23,6 +24,7 @@ _XYZ_D50_TO_RGB = np.array(
     ]
 )
 _WHITE_D50 = np.array([0.96422, 1.0, 0.82521])
+_STEPS = np.linspace(0.0, 1.1, 23)  # cover along an ink's line, 1 for solid
 # Luminance weights of linear sRGB: what a mono camera sees, near enough to order inks by.
 _LUMINANCE = np.array([0.2126, 0.7152, 0.0722])
 
@@ -62,6 +64,13 @@ class Palette:
     inks: np.ndarray
     opaque: tuple[bool, ...]
     known: dict[int, np.ndarray]
+
+    @cached_property
+    def lines(self) -> np.ndarray:
+        """K x steps x C, square-root light along each ink's line, a little beyond solid."""
+        spread = (self.inks - self.substrate)[:, None]
+        lit = self.substrate + _STEPS[None, :, None] * spread
+        return np.asarray(np.sqrt(np.clip(lit, 0.0, None)))
 
     def ink(self, name: str) -> np.ndarray:
         """The colour of one ink, C."""
@@ -115,15 +124,8 @@ def line_distances(colours: np.ndarray, palette: Palette) -> tuple[np.ndarray, n
     Returns distance N x K in square-root light (close to how noise and printing
     spread colours, dark or light), and cover N x K: 0 substrate, 1 solid ink.
     """
-    steps = np.linspace(0.0, 1.1, 23)
     seen = np.sqrt(np.clip(colours, 0.0, None))
-    distance = np.empty((len(colours), len(palette.names)))
-    cover = np.empty_like(distance)
-    for k, ink in enumerate(palette.inks):
-        line = palette.substrate + steps[:, None] * (ink - palette.substrate)
-        points = np.sqrt(np.clip(line, 0.0, None))
-        gaps = np.linalg.norm(seen[:, None, :] - points[None], axis=2)
-        nearest = gaps.argmin(axis=1)
-        distance[:, k] = gaps[np.arange(len(gaps)), nearest]
-        cover[:, k] = steps[nearest]
-    return distance, cover
+    gaps = np.linalg.norm(seen[:, None, None, :] - palette.lines, axis=3)
+    nearest = gaps.argmin(axis=2)
+    distance = np.take_along_axis(gaps, nearest[:, :, None], axis=2)[:, :, 0]
+    return distance, _STEPS[nearest]

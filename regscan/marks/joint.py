@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from regscan.marks.doubt import LeaveOut, felt_ratio
+from regscan.marks.doubt import LeaveOut, Sums, felt_ratio
 from regscan.marks.inks import Palette
 from regscan.marks.scene import Placed, Scene, Window
 from regscan.marks.stencil import SAMPLES, Stencil
@@ -351,13 +351,9 @@ def _ratios(solution: _Solution, scene: Scene) -> list[float]:
     ends = [*starts[1:], len(order) * channels]
     sectors = [slice(int(a), int(b)) for a, b in zip(starts, ends, strict=True)]
     design = read.rates[:, order].reshape(len(read.rates), -1).T.astype(np.float64)
-    leave = LeaveOut.of(
-        design,
-        read.weight[order].ravel(),
-        solution.residual[order].ravel(),
-        sectors,
-        solution.hessian,
-    )
+    sums = Sums.of(design, read.weight[order].ravel(), solution.residual[order].ravel(), sectors)
+    # The residuals are those at the solution: what is left to be found there is nothing.
+    leave = LeaveOut.of(sums, np.zeros(design.shape[1]), solution.hessian)
     return [
         felt_ratio(leave.spread_ratio(solution.noise, (2 * k, 2 * k + 1)))
         for k in range(scene.count)

@@ -28,7 +28,14 @@ def colour_planes(pixels: np.ndarray, camera: Camera) -> np.ndarray:
 
 def to_light(codes: np.ndarray, tone: Tone, full_scale: float) -> np.ndarray:
     """Light as a share of full scale (float32) from integer pixel codes of any shape."""
-    return _curve(tone, int(full_scale))[codes]
+    return looked_up(_curve(tone, int(full_scale)), codes)
+
+
+def looked_up(table: np.ndarray, codes: np.ndarray) -> np.ndarray:
+    """A float32 table's value for every code, in the shape of codes."""
+    if codes.dtype == np.uint8 and codes.ndim >= 2:
+        return np.asarray(cv2.LUT(codes, table)).reshape(codes.shape)
+    return np.asarray(table[codes])
 
 
 @lru_cache(maxsize=8)

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from regscan.camera.camera import Camera
+from regscan.marks.fit import Inked
 
 _SOLID = 0.97  # the fitted picture's ink share well inside the mark
 _VOID = 0.6  # cover below this, well inside, is a hole in the print
@@ -44,72 +45,61 @@ class Printing:
     at_full: float = 0.0
 
 
-@dataclass(frozen=True, slots=True)
-class Inked:
-    """Pixels of one fitted mark: N places about its centre.
-
-    row, col   px from the centre.   area   pixels that a place stands for.
-    cover      ink seen.   model   ink of the fitted picture.
-    """
-
-    row: np.ndarray
-    col: np.ndarray
-    area: np.ndarray
-    cover: np.ndarray
-    model: np.ndarray
-
-
-def printing_of(inked: Inked, camera: Camera, edge_px: tuple[float, float]) -> Printing:
+def printing_of(
+    inked: Inked, camera: Camera, edge_px: tuple[float, float], at_full: float
+) -> Printing:
     """Print quality from a mark's pixels; edge_px are the edge's widths down rows and columns."""
     (a, b), (c, d) = camera.matrix
     along, across = a * inked.row + b * inked.col, c * inked.row + d * inked.col
     widths = np.hypot(np.array([a, c]) * edge_px[0], np.array([b, d]) * edge_px[1])
-    inside = inked.model > _SOLID
-    fill = _fill(inked, inside)
-    quarters = [
-        _fill(inked, inside & (np.sign(along) == down) & (np.sign(across) == right))
-        for down in (-1.0, 1.0)
-        for right in (-1.0, 1.0)
-    ]
+    fill, patchiness = _fills(inked, along, across)
     pixel_mm2 = camera.row_mm_per_px * camera.col_mm_per_px
+    outside = inked.model < 0.5
+    excess = (inked.cover - inked.model) * inked.area * pixel_mm2
     return Printing(
         float(widths[0]) * 1000.0,
         float(widths[1]) * 1000.0,
         _roundness(inked, along, across),
         fill,
-        _slur_um(inked, along, across, pixel_mm2),
-        _slur_um(inked, across, along, pixel_mm2),
-        max(quarters) - min(quarters),
+        _slur_um(outside, excess, along, across),
+        _slur_um(outside, excess, across, along),
+        patchiness,
+        at_full,
     )
 
 
-def _fill(inked: Inked, inside: np.ndarray) -> float:
-    """Share of the places `inside` that is inked; NaN where there are none."""
-    area = inked.area[inside]
-    if area.sum() == 0.0:
-        return math.nan
-    return float(area @ (inked.cover[inside] > _VOID) / area.sum())
+def _fills(inked: Inked, along: np.ndarray, across: np.ndarray) -> tuple[float, float]:
+    """Share of the mark's inside that is inked, and how much that differs over its quarters."""
+    inside = inked.model > _SOLID
+    area, full = inked.area[inside], inked.cover[inside] > _VOID
+    quarter = 2 * (along[inside] > 0.0) + (across[inside] > 0.0)
+    areas = np.bincount(quarter, area, minlength=4)
+    inks = np.bincount(quarter, area * full, minlength=4)
+    if areas.sum() == 0.0:
+        return math.nan, math.nan
+    shares = inks[areas > 0.0] / areas[areas > 0.0]
+    uneven = float(np.ptp(shares)) if shares.size == 4 else math.nan
+    return float(inks.sum() / areas.sum()), uneven
 
 
 def _roundness(inked: Inked, along: np.ndarray, across: np.ndarray) -> float:
     near = inked.model > 0.02
+    squares = np.stack([along[near], across[near]]) ** 2
 
     def drawn_out(ink: np.ndarray) -> float:
-        weight = np.clip(ink[near], 0.0, None) * inked.area[near]
-        spread = [float(weight @ (x[near] ** 2)) for x in (along, across)]
+        spread = squares @ (np.maximum(ink[near], 0.0) * inked.area[near])
         return math.sqrt(spread[0] / spread[1]) if spread[1] > 0.0 else math.nan
 
     return drawn_out(inked.cover) / drawn_out(inked.model)
 
 
-def _slur_um(inked: Inked, along: np.ndarray, across: np.ndarray, pixel_mm2: float) -> float:
+def _slur_um(
+    outside: np.ndarray, excess_mm2: np.ndarray, along: np.ndarray, across: np.ndarray
+) -> float:
     """Ink beyond the outline on the late side less that on the early side, per mm of width."""
-    outside = inked.model < 0.5
-    width = float(np.ptp(across[inked.model >= 0.5])) if (~outside).any() else 0.0
+    inside = across[~outside]
+    width = float(inside.max() - inside.min()) if 0 < inside.size < across.size else 0.0
     if width == 0.0:
         return math.nan
-    within = np.abs(across) <= width / 2.0
-    excess = (inked.cover - inked.model) * inked.area * pixel_mm2
-    beyond = outside & within
-    side = np.sign(along)
-    return float((excess * side)[beyond].sum() / width) * 1000.0
+    beyond = outside & (np.abs(across) <= width / 2.0)
+    return float((excess_mm2[beyond] * np.sign(along[beyond])).sum() / width) * 1000.0

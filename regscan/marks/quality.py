@@ -113,6 +113,8 @@ def ink_flags(colour: np.ndarray, palette: Palette, name: str) -> MarkFlag:
     """
     if len(colour) == 1:
         return MarkFlag(0)  # one channel says nothing about which ink it is
+    if not np.isfinite(colour).all():
+        return MarkFlag.INK_UNSURE
     distance, cover = line_distances(colour[None], palette)
     own = palette.names.index(name)
     if distance[0, own] > LIMITS.ink_distance:

@@ -1,6 +1,7 @@
 """Search: prepare a frame and choose where each mark of the layout seems to be."""
 
 import math
+from collections.abc import Sequence
 from dataclasses import replace
 
 import cv2
@@ -10,10 +11,11 @@ from regscan.camera.camera import Camera
 from regscan.job.job import Job
 from regscan.job.layout import Bar, Cross, MarkDesign, Ring
 from regscan.marks.assign import WINDOW_MM, Assignment, assign
-from regscan.marks.candidates import HIDDEN_LIKENESS, LEAST_LIKENESS, Candidate, candidates
+from regscan.marks.candidates import HIDDEN_LIKENESS, LEAST_LIKENESS, Candidate, candidates, nearby
 from regscan.marks.clusters import Box
 from regscan.marks.inks import palette_of
 from regscan.marks.light import colour_planes
+from regscan.marks.mark import Mark
 from regscan.marks.separate import Separator
 from regscan.marks.template import Appearance, Template, template
 from regscan.marks.view import View
@@ -21,6 +23,8 @@ from regscan.marks.view import View
 FIRST_LOOK = Appearance(1.1, 1.1)
 _COARSE_SIZE_PX = 9  # a mark in the coarse picture is about this many pixels wide
 _COARSE_STROKE_PX = 2.2
+_STRAYED = 0.3  # of a small pixel: further from where it was due, a mark has moved
+_WANDER_MM = 0.4  # how far marks usually move in the picture from one frame to the next
 
 
 class Search:
@@ -34,13 +38,14 @@ class Search:
         self._shapes = [template(d.shape, straight, FIRST_LOOK) for d in designs]
         self._factor = self._coarse_factor()
         self._separators: dict[int, Separator] = {}
+        self._coarse_shapes: dict[tuple[int, int], np.ndarray] = {}
 
-    def view(self, pixels: np.ndarray) -> View:
-        """A frame's pixels prepared for measuring."""
+    def view(self, pixels: np.ndarray, area: Box | None = None) -> View:
+        """A frame's pixels prepared for measuring; marks are looked for in the area only."""
         planes = colour_planes(pixels, self._camera)
         separator = self._separator(planes.shape[2])
         factor = max(1, min(self._factor, *(side // 16 for side in planes.shape[:2])))
-        coarse = separator.separate(planes, factor)
+        coarse = separator.separate(planes, factor, area)
         return View(planes, coarse, separator.palette, self._camera.tone, self._camera.lens)
 
     def choose(self, view: View) -> Assignment:
@@ -52,10 +57,46 @@ class Search:
         choice = assign(found, self._places_px, window, [d.shape for d in self._designs])
         return self._with_hidden(view, choice)
 
+    def follow(self, view: View, before: Sequence[Mark]) -> Assignment | None:
+        """The places of all marks near those of the frame before; None when one is not there.
+
+        A web that wanders takes all marks along, so a mark is looked for where the others'
+        common shift puts it; one that has moved among them is taken where it is seen.
+        """
+        reach = _WANDER_MM / self._camera.mm_per_px
+        seen = []
+        for number, mark in enumerate(before):
+            shape = self._coarse_shape(number, view.coarse.factor)
+            ink = view.palette.names.index(self._designs[number].ink)
+            place = nearby(view.coarse, ink, shape, (mark.row_px, mark.col_px), reach)
+            if place is None:
+                return None
+            seen.append(place)
+        were = np.array([(mark.row_px, mark.col_px) for mark in before])
+        due = were + np.median(np.array(seen) - were, axis=0)
+        strayed = np.abs(due - seen).max(axis=1) > _STRAYED * view.coarse.factor
+        due[strayed] = np.array(seen)[strayed]
+        return Assignment(
+            {k: Candidate(k, place[0], place[1], 1.0) for k, place in enumerate(due.tolist())}, {}
+        )
+
     def box(self, number: int, candidate: Candidate) -> Box:
         """The extent of a mark at a candidate place."""
         shape = self._shapes[number]
         return Box(candidate.row_px, candidate.col_px, shape.reach_rows, shape.reach_cols)
+
+    def area(self, marks: Sequence[Mark]) -> Box:
+        """Where all marks of the next frame should lie, with what a fit of them reads."""
+        room = _WANDER_MM / self._camera.mm_per_px
+        reach = [
+            (room + shape.half_rows + self._factor, room + shape.half_cols + self._factor)
+            for shape in self._shapes
+        ]
+        low = [(m.row_px - r, m.col_px - c) for m, (r, c) in zip(marks, reach, strict=True)]
+        high = [(m.row_px + r, m.col_px + c) for m, (r, c) in zip(marks, reach, strict=True)]
+        (top, left), (bottom, right) = np.min(low, axis=0), np.max(high, axis=0)
+        middle = (top + bottom) / 2.0, (left + right) / 2.0
+        return Box(*middle, (bottom - top) / 2.0, (right - left) / 2.0)
 
     def _coarse_factor(self) -> int:
         if not self._designs:
@@ -71,8 +112,14 @@ class Search:
             self._separators[channels] = Separator(palette, self._camera.tone)
         return self._separators[channels]
 
+    def _coarse_shape(self, number: int, factor: int) -> np.ndarray:
+        key = number, factor
+        if key not in self._coarse_shapes:
+            self._coarse_shapes[key] = _coarse_shape(self._shapes[number], factor)
+        return self._coarse_shapes[key]
+
     def _candidates(self, view: View, number: int, least: float) -> list[Candidate]:
-        shape = _coarse_shape(self._shapes[number], view.coarse.factor)
+        shape = self._coarse_shape(number, view.coarse.factor)
         ink = view.palette.names.index(self._designs[number].ink)
         return candidates(view.coarse, ink, shape, number, least=least)
 

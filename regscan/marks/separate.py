@@ -15,6 +15,7 @@ import cv2
 import numpy as np
 
 from regscan.camera.camera import Tone
+from regscan.marks.clusters import Box
 from regscan.marks.inks import Palette, line_distances
 from regscan.marks.light import to_light
 
@@ -30,9 +31,10 @@ _BARE = 0.12  # a pixel within this of the substrate's light is bare
 
 @dataclass(frozen=True, slots=True)
 class Coarse:
-    """The shrunken frame.
+    """The shrunken frame, or a piece of it.
 
     factor   full pixels per small pixel, on both axes.
+    top, left   small pixels of the frame above and beside it.
     covers   K of h x w float32, 0 bare .. 1 solid, how much of each ink.
     printed  h x w bool, anything at all printed there.
     paper    light of the bare substrate as a share of full scale over its colour: h x w.
@@ -42,11 +44,18 @@ class Coarse:
     covers: list[np.ndarray]
     printed: np.ndarray
     paper: np.ndarray
+    top: int = 0
+    left: int = 0
 
     def full(self, row: float, col: float) -> tuple[float, float]:
         """Full-frame place of a small-picture place (pixel centres at integers)."""
         half = (self.factor - 1) / 2.0
-        return row * self.factor + half, col * self.factor + half
+        return (row + self.top) * self.factor + half, (col + self.left) * self.factor + half
+
+    def small(self, row_px: float, col_px: float) -> tuple[float, float]:
+        """Small-picture place of a full-frame place."""
+        half = (self.factor - 1) / 2.0
+        return (row_px - half) / self.factor - self.top, (col_px - half) / self.factor - self.left
 
 
 class Separator:
@@ -62,10 +71,10 @@ class Separator:
             (palette.inks.min(axis=1) <= palette.substrate.min() + 0.02).all()
         )
 
-    def separate(self, planes: np.ndarray, factor: int) -> Coarse:
-        """The coarse picture of a frame's planes (H x W x C integers)."""
-        rows, cols = planes.shape[0] // factor, planes.shape[1] // factor
-        cut = planes[: rows * factor, : cols * factor]
+    def separate(self, planes: np.ndarray, factor: int, area: Box | None = None) -> Coarse:
+        """The coarse picture of a frame's planes (H x W x C integers), or of an area of it."""
+        top, left, rows, cols = _cells(planes, factor, area)
+        cut = planes[top * factor :, left * factor :][: rows * factor, : cols * factor]
         small = cv2.resize(cut, (cols, rows), interpolation=cv2.INTER_AREA)
         codes = cv2.split(small) if self.channels > 1 else [small]
         full_scale = float(np.iinfo(planes.dtype).max)
@@ -79,7 +88,7 @@ class Separator:
             level = np.minimum(root * ((self.levels - 1) / _TOP) + 0.5, self.levels - 1)
             index = index * self.levels + level.astype(np.int32)
         covers = [plane[index] for plane in self.table]
-        return Coarse(factor, covers, printed, paper)
+        return Coarse(factor, covers, printed, paper, top, left)
 
     def _paper(self, light: list[np.ndarray]) -> np.ndarray:
         """Light on bare substrate over the substrate's colour, smooth over the frame.
@@ -123,6 +132,23 @@ class Separator:
             # Climb down from the bright end to the first local peak.
             peak = next(k for k in sizeable[::-1] if k == 0 or counts[k] >= counts[k - 1])
         return float((edges[peak] + edges[peak + 1]) / 2.0)
+
+
+def _cells(planes: np.ndarray, factor: int, area: Box | None) -> tuple[int, int, int, int]:
+    """Top, left, rows and cols, in small pixels, of an area; those of the whole frame are
+    the same cells, so that nothing depends on where an area begins."""
+    limits = planes.shape[0] // factor, planes.shape[1] // factor
+    if area is None:
+        return 0, 0, *limits
+    low, count = [], []
+    for middle, half, limit in (
+        (area.row, area.half_rows, limits[0]),
+        (area.col, area.half_cols, limits[1]),
+    ):
+        first = int(min(max((middle - half) // factor, 0), limit - 1))
+        low.append(first)
+        count.append(int(min(max((middle + half) // factor + 1, first + 1), limit)) - first)
+    return low[0], low[1], count[0], count[1]
 
 
 def _cover_table(palette: Palette, levels: int) -> np.ndarray:

@@ -27,6 +27,8 @@ _CENTRE_PX = 0.5  # from the middle pixel's centre to the mark's at phase 0
 TILE = 3  # flats are read as means of 3 x 3 pixels
 _NEARLY = 1.4  # widths of the two axes closer than this count as one
 _SECTOR_PX = 14  # outline per sector: longer than what ties the errors of neighbours
+_FEW_PLACES, _THINNEST = 300, 4  # places that still find a centre; one in so many at most
+_ALL = slice(None)
 _GROWTH_RUNG_PX = 0.25
 _DESIGN_BYTES = 6_000_000  # of designs kept per template; more are made when asked for
 _EDGE_SHARE = 0.012  # a pixel belongs to the edge if 1 px of shift changes it by this
@@ -74,6 +76,7 @@ class Template:
     edge                   N bool, True along the printed edge.
     sectors                slices of the N places, one per direction from the centre.
     inside                 N bool, True where there is more ink than paper.
+    thin                   slice of the N places that is enough to find the centre roughly.
     """
 
     def __init__(self, shape: Shape, camera: Camera, look: Appearance) -> None:
@@ -91,7 +94,7 @@ class Template:
         self.area_per_growth_px = outline_length(polygons)
         self._planes = _pixel_planes(ink, look, self.area_per_growth_px)
         self._choose_pixels()
-        self._designs: dict[tuple[int, int], np.ndarray] = {}
+        self._picked: dict[tuple[int, int], np.ndarray] = {}
 
     def _phase_planes(self, phase: tuple[int, int]) -> np.ndarray:
         rows, cols = self.shape_px
@@ -118,11 +121,14 @@ class Template:
         rows, cols = rows[order], cols[order]
         self._flat_index = index[order]
         self.rows, self.cols = rows - self.half_rows, cols - self.half_cols
+        paper = np.ones(rows.size), self.rows / self.half_rows, self.cols / self.half_cols
+        self._paper = np.stack(paper)
         self.tile = tile[rows, cols]
         self.room = np.where(self.tile, half, 0)
         self.edge = edge[rows, cols]
-        self.softening = _softening(planes)
+        self.softening: list[list[float]] = _softening(planes).tolist()
         self.inside = planes[0][rows, cols] > 0.5
+        self.thin = slice(None, None, int(np.clip(rows.size // _FEW_PLACES, 1, _THINNEST)))
 
     def phase_of(self, row_px: float, col_px: float) -> tuple[tuple[int, int], int, int]:
         """The nearest phase of a centre, and the patch's middle pixel (row, col)."""
@@ -156,14 +162,33 @@ class Template:
             share.append(quarter - whole)
         row, col = phase
         down, right = share
-        above = (1.0 - right) * self.design((row, col)) + right * self.design((row, col + 1))
-        below = (1.0 - right) * self.design((row + 1, col)) + right * self.design(
-            (row + 1, col + 1)
-        )
-        return (1.0 - down) * above + down * below, middle[0], middle[1]
+        mixed = self._planes_at((row, col)) * ((1.0 - down) * (1.0 - right))
+        for near, weight in (
+            ((row, col + 1), (1.0 - down) * right),
+            ((row + 1, col), down * (1.0 - right)),
+            ((row + 1, col + 1), down * right),
+        ):
+            mixed += self._planes_at(near) * weight
+        return self._parts(mixed), middle[0], middle[1]
 
-    def design(self, phase: tuple[int, int]) -> np.ndarray:
-        """N x 11, the model's parts at every place.
+    def _planes_at(self, phase: tuple[int, int]) -> np.ndarray:
+        """6 x N, ink and its changes at every place."""
+        if phase not in self._picked:
+            if len(self._picked) >= max(_DESIGN_BYTES // (8 * 6 * self.rows.size), 4):
+                self._picked.pop(next(iter(self._picked)))
+            flat = self._phase_planes(phase).reshape(6, -1)[:, self._flat_index]
+            self._picked[phase] = np.ascontiguousarray(flat, np.float64)
+        return self._picked[phase]
+
+    def _parts(self, planes: np.ndarray, places: slice = _ALL) -> np.ndarray:
+        paper = self._paper[:, places]
+        parts = np.empty((11, paper.shape[1]))
+        parts[:3], parts[3:9] = paper, planes
+        np.multiply(paper[1:], planes[0], out=parts[9:])
+        return parts.T  # so that each part lies together in memory
+
+    def design(self, phase: tuple[int, int], places: slice = _ALL) -> np.ndarray:
+        """N x 11, the model's parts at every place, or some.
 
         0..2   light of the paper: level, slope down the rows, slope along the columns
                (slopes per half patch).
@@ -173,14 +198,7 @@ class Template:
         8      its change per px of growth all round.
         9, 10  ink times the two slopes: light may fall off differently on ink.
         """
-        if phase not in self._designs:
-            planes = self._phase_planes(phase).reshape(6, -1)[:, self._flat_index]
-            row, col = self.rows / self.half_rows, self.cols / self.half_cols
-            parts = [np.ones_like(row), row, col, *planes, planes[0] * row, planes[0] * col]
-            if len(self._designs) >= max(_DESIGN_BYTES // (8 * 11 * row.size), 4):
-                self._designs.pop(next(iter(self._designs)))
-            self._designs[phase] = np.ascontiguousarray(np.stack(parts, axis=1, dtype=np.float64))
-        return self._designs[phase]
+        return self._parts(self._planes_at(phase)[:, places], places)
 
     def picture(self, phase: tuple[int, int]) -> np.ndarray:
         """The whole patch: ink share 0..1 of every pixel."""

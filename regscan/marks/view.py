@@ -53,11 +53,11 @@ class View:
     def _paper(self, rows: slice, cols: slice) -> np.ndarray:
         """Light on bare substrate over the substrate's colour, at full pixels."""
         factor = self.coarse.factor
-        offset = (factor - 1) / 2.0
+        top, left = self.coarse.full(0.0, 0.0)
         matrix = np.array(
             [
-                [1.0 / factor, 0.0, (cols.start - offset) / factor],
-                [0.0, 1.0 / factor, (rows.start - offset) / factor],
+                [1.0 / factor, 0.0, (cols.start - left) / factor],
+                [0.0, 1.0 / factor, (rows.start - top) / factor],
             ]
         )
         return np.asarray(
@@ -76,13 +76,14 @@ class View:
         Print that lies clear of the marks is left out; what touches them stays in, for
         the fit to judge.
         """
-        step, printed = self.coarse.factor, self.coarse.printed
-        row_index = np.minimum(np.arange(rows.start, rows.stop) // step, printed.shape[0] - 1)
-        col_index = np.minimum(np.arange(cols.start, cols.stop) // step, printed.shape[1] - 1)
+        coarse = self.coarse
+        step, printed = coarse.factor, coarse.printed
+        row_index = _small(rows, step, coarse.top, printed.shape[0])
+        col_index = _small(cols, step, coarse.left, printed.shape[1])
         top, left = int(row_index[0]), int(col_index[0])
         window = printed[top : row_index[-1] + 1, left : col_index[-1] + 1]
-        down = (np.arange(window.shape[0]) + top + 0.5) * step
-        right = (np.arange(window.shape[1]) + left + 0.5) * step
+        down = (np.arange(window.shape[0]) + coarse.top + top + 0.5) * step
+        right = (np.arange(window.shape[1]) + coarse.left + left + 0.5) * step
         foreign = window.copy()
         for box in own:
             near_rows = np.abs(down - box.row) < box.half_rows + 2.0 * step
@@ -92,6 +93,12 @@ class View:
             return np.ones((rows.stop - rows.start, cols.stop - cols.start), bool)
         grown = cv2.dilate(foreign.astype(np.uint8), np.ones((3, 3), np.uint8))
         return np.asarray(grown[row_index - top][:, col_index - left] == 0)
+
+
+def _small(pixels: slice, step: int, start: int, length: int) -> np.ndarray:
+    """Which small pixel of a coarse picture shows each full pixel; the nearest, beyond it."""
+    small = np.arange(pixels.start, pixels.stop) // step - start
+    return np.minimum(np.maximum(small, 0), length - 1)
 
 
 def span(middle: float, half: float, length: int) -> slice:

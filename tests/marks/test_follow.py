@@ -1,0 +1,80 @@
+"""Marks followed from frame to frame: numbers as if looked for anew, and never lost for good."""
+
+import numpy as np
+import pytest
+
+from regscan.marks.finder import MarkFinder
+from regscan.marks.search import Search
+from regscan.simulator.draw import draw_frame
+from regscan.simulator.look import Look, Sensor, Shot
+from tests.marks.conftest import LAB
+
+LOOK = Look(sensor=Sensor(noise_grey=2.0))
+
+
+@pytest.fixture
+def looks_in_full(monkeypatch):
+    """How often the whole frame was searched."""
+    times = []
+    choose = Search.choose
+
+    def counted(self, view):
+        times.append(view)
+        return choose(self, view)
+
+    monkeypatch.setattr(Search, "choose", counted)
+    return times
+
+
+def drawn(job, camera, places, offsets=None):
+    """Frames with the mark set at each place (row, col) px and colours off by a little."""
+    rng = np.random.default_rng(4)
+    for number, place in enumerate(places):
+        small = {ink: tuple(rng.uniform(-0.03, 0.03, 2)) for ink in LAB}
+        shot = Shot(480, 640, seed=number, origin_px=place)
+        yield draw_frame(job, camera, (offsets or {}).get(number, small), LOOK, shot)
+
+
+def followed(finder, frames):
+    before = []
+    for frame, truth in frames:
+        before = finder.follow(frame, before)
+        yield frame, truth, before
+
+
+def test_followed_marks_are_measured_as_if_looked_for_anew(job, camera, looks_in_full):
+    finder, anew = MarkFinder(job, camera), MarkFinder(job, camera)
+    wander = [(150 + 12 * np.sin(k), 150 + 15 * np.cos(1.7 * k)) for k in range(8)]
+    for frame, _, marks in followed(finder, drawn(job, camera, wander)):
+        full = anew.measure(frame)
+        assert {m.status for m in marks} == {"ok"}
+        for one, other in zip(marks, full, strict=True):
+            assert one.row_px == pytest.approx(other.row_px, abs=0.002)
+            assert one.col_px == pytest.approx(other.col_px, abs=0.002)
+    assert len(looks_in_full) == 1 + len(wander)  # once to begin with, and those of `anew`
+
+
+def test_a_set_that_jumps_is_found_again_in_the_same_frame(job, camera, looks_in_full):
+    places = [(130.0, 130.0), (200.0, 220.0), (201.0, 221.0)]
+    for _, truth, marks in followed(MarkFinder(job, camera), drawn(job, camera, places)):
+        for mark in marks:
+            there = truth.mark(mark.ink)
+            assert mark.status == "ok"
+            assert np.hypot(mark.row_px - there.row_px, mark.col_px - there.col_px) < 0.03
+    assert len(looks_in_full) == 2
+
+
+def test_a_colour_that_jumps_by_itself_is_found_in_the_same_frame(job, camera):
+    far = {1: {"cyan": (0.0, 0.9)}, 2: {"cyan": (0.0, 0.9)}}
+    frames = drawn(job, camera, [(150.0, 150.0)] * 3, far)
+    for _, truth, marks in followed(MarkFinder(job, camera), frames):
+        cyan = next(m for m in marks if m.ink == "cyan")
+        assert cyan.status == "ok"
+        assert abs(cyan.col_px - truth.mark("cyan").col_px) < 0.03
+
+
+def test_a_colour_that_is_not_there_is_looked_for_everywhere(job, camera, without, looks_in_full):
+    frames = list(drawn(without("green"), camera, [(150.0, 150.0)] * 3))
+    for _, _, marks in followed(MarkFinder(job, camera), frames):
+        assert [m.ink for m in marks if m.status == "missing"] == ["green"]
+    assert len(looks_in_full) == 3
