@@ -60,7 +60,7 @@ def correct(
     from dataclasses import replace
 
     from regscan.run import load_run
-    from regscan.verdict.advice import advise, looked_into
+    from regscan.verdict.advice import advise, check_levels, looked_into
 
     if before and not moves:
         raise typer.BadParameter("is only of use with --moves", param_hint="--before")
@@ -69,12 +69,13 @@ def correct(
     told = _told(run, table, moves, before, learned)
     settled = looked_into(run.drift, table, run.job, last)
     advice = advise(settled, run.job, told.learned, plan)
+    check_levels(advice.corrections, run.job, folder / "run.json")
     run = replace(run, corrections=advice.corrections)
     _write(folder, advice, told)
     if json:
         _print_json(folder, run, advice, told)
     else:
-        _show(run, advice, told)
+        _show(run, advice, told, plan)
 
 
 def _table(folder: Path, needed: bool) -> "np.ndarray | None":
@@ -145,12 +146,24 @@ def _print_json(folder: Path, run: "Run", advice: "Advice", told: "Told") -> Non
     typer.echo(json.dumps(document, ensure_ascii=False, indent=2))
 
 
-def _show(run: "Run", advice: "Advice", told: "Told") -> None:
-    from regscan.cli.moves_shown import plan_lines, plan_table, told_lines
+def _show(run: "Run", advice: "Advice", told: "Told", choice: PlanChoice) -> None:
+    from regscan.cli.moves_shown import (
+        compared,
+        cost_words,
+        plan_lines,
+        plan_table,
+        plans_shown,
+        told_lines,
+    )
     from regscan.cli.screen import show_corrections, show_part
 
     if told.effects or told.learned:
         show_part(None, list(told_lines(told, run.job)))
-    table = plan_table(advice.fewest) if advice.fewest.moves else None
-    show_part(table, list(plan_lines(advice)))
-    show_corrections(run)
+    show_part(compared(advice), [])
+    shown = plans_shown(advice)
+    for plan in shown:
+        show_part(plan_table(plan), list(plan_lines(plan)))
+    if not shown:
+        show_part(None, [f"No move is needed: {cost_words(advice.plain.cost)}."])
+    chosen = advice.fewest if choice == "fewest" else advice.plain
+    show_corrections(run, f"In corrections.csv: {chosen.name}")

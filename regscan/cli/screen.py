@@ -56,11 +56,11 @@ def announce(out: Path, run: Run, as_json: bool) -> None:
     typer.echo(f"Report:  {out / 'report.html'}")
 
 
-def show_corrections(run: Run) -> None:
+def show_corrections(run: Run, title: str) -> None:
     """The moves, the inks that cannot be measured, and the caution."""
     inks = run.job.unmeasurable_inks
     unseen = [f"{ink}: not measurable, leaves no visible mark" for ink in inks]
-    _show(corrections_table(run), unseen, CAUTION)
+    _show(corrections_table(run, title), unseen, CAUTION)
 
 
 def show_verdict(run: Run) -> None:

@@ -69,9 +69,9 @@ def remarks(run: Run) -> list[str]:
     return [*lines, *run.inputs.notes, *run.drift.notes]
 
 
-def corrections_table(run: Run) -> Table:
+def corrections_table(run: Run, title: str) -> Table:
     """One line per station and axis: what to do, in words, and what will remain."""
-    table = plain_table(f"Moves for {run.job.name} on {run.job.press.name}")
+    table = plain_table(f"Moves for {run.job.name} on {run.job.press.name}. {title}")
     table.caption = f"Zero: {run.job.zero_words}."
     table.add_column("St", justify="right")
     table.add_column("Ink", overflow="fold")

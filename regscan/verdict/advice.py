@@ -2,14 +2,16 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from pathlib import Path
 
 import numpy as np
 
 from regscan.drift.drift import Drift
+from regscan.errors import BadTable, Problem
 from regscan.job.job import Axis, Job
 from regscan.verdict.actuator import Actuator, Key
 from regscan.verdict.choices import PlanChoice
-from regscan.verdict.correct import propose_moves
+from regscan.verdict.correct import NOT_MEASURED, propose_moves
 from regscan.verdict.plan import Plan
 from regscan.verdict.plans import Known, make_plans
 from regscan.verdict.settling import Settled, Waiting, settle
@@ -49,6 +51,21 @@ def advise(
     return Advice(corrections, fewest, plain, settled.waiting)
 
 
+def check_levels(corrections: Sequence[Correction], job: Job, path: Path) -> None:
+    """Raises BadTable, about the run in `path`, where no colour has anything to be moved by."""
+    others = [one for one in corrections if one.ink != job.reference]
+    if any(one.move_mm is not None for one in others):
+        return
+    whys: dict[str, None] = {}
+    for one in others:
+        whys[f"station {one.station} {one.ink}: {one.words.removeprefix(NOT_MEASURED + ': ')}"] = (
+            None
+        )
+    said = "no colour has a settled offset to be moved by" + "".join(f"; {why}" for why in whys)
+    cure = "measure frames that show the marks at one speed, then ask again"
+    raise BadTable(path, Problem("", said, cure))
+
+
 def _of_plan(
     plan: Plan, corrections: Sequence[Correction], settled: Settled, job: Job
 ) -> tuple[Correction, ...]:
@@ -65,10 +82,11 @@ def _of_plan(
         elif end and move:
             words = _joined(move.words, move.approach, _apart(settled, one))
             one = replace(one, move_mm=move.move_mm, steps=move.steps, words=words,
-                          remaining_mm=end.remaining_mm)  # fmt: skip
+                          remaining_mm=end.remaining_mm, sd_mm=end.sd_mm)  # fmt: skip
         elif end and one.move_mm is not None:
             words = one.words if one.words.startswith("leave") else "leave"
-            one = replace(one, move_mm=0.0, steps=0, words=words, remaining_mm=end.remaining_mm)
+            one = replace(one, move_mm=0.0, steps=0, words=words, remaining_mm=end.remaining_mm,
+                          sd_mm=end.sd_mm)  # fmt: skip
         found.append(one)
     return tuple(found)
 

@@ -6,6 +6,7 @@ it would chase noise. See docs/how/corrections.md.
 
 import csv
 import io
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields
 from pathlib import Path
@@ -13,7 +14,7 @@ from pathlib import Path
 from regscan.drift.drift import Drift, Track
 from regscan.drift.words import at_speed, lies
 from regscan.job.job import AXES, Axis, Job, Station
-from regscan.verdict.actuator import Actuator
+from regscan.verdict.actuator import actuator_of
 from regscan.verdict.aims import dead_band_mm
 from regscan.verdict.settling import Waiting
 from regscan.verdict.verdict import Correction
@@ -76,7 +77,7 @@ def _correction(seen: _Seen, station: Station, axis: Axis, job: Job) -> Correcti
         return Correction(
             station.number, station.ink, axis, 0.0, 0, words, round(view.offset_mm, 9), view.sd_mm
         )
-    actuator = Actuator(station.steps.of(axis), station.play.of(axis))
+    actuator = actuator_of(station, axis, {})
     step = actuator.step_mm
     band = dead_band_mm(view.sd_mm, step, job.tolerance_for(station.ink).of(axis))
     # Half a step goes outward, so that whatever lies outside the dead band is moved.
@@ -87,7 +88,8 @@ def _correction(seen: _Seen, station: Station, axis: Axis, job: Job) -> Correcti
     parts = (said, how, view.apart, _elsewhere(seen.tracks, move))
     words = "; ".join(part for part in parts if part)
     remaining = round(view.offset_mm + move, 9)
-    return Correction(station.number, station.ink, axis, move, steps, words, remaining, view.sd_mm)
+    sd = None if view.sd_mm is None else math.hypot(view.sd_mm, move * actuator.step_sd)
+    return Correction(station.number, station.ink, axis, move, steps, words, remaining, sd)
 
 
 def _elsewhere(tracks: list[Track], move_mm: float) -> str:

@@ -38,6 +38,8 @@ class Outcome:
     """Where a colour is expected after the plan, with its 95 % interval.
 
     remaining_mm    at the web edge that ends further from zero, with its sign.
+    sd_mm           one standard deviation of it, without play; None where the level's
+                    doubt is not known.
     share           |remaining_mm| as a share of the tolerance.
     inside          within tolerance, with the margin the plan asks for.
     """
@@ -46,6 +48,7 @@ class Outcome:
     ink: str
     axis: Axis
     remaining_mm: float
+    sd_mm: float | None
     low_mm: float
     high_mm: float
     share: float

@@ -130,6 +130,7 @@ class _Press:
             ink=aim.ink,
             axis=aim.axis,
             remaining_mm=round(end, 9),
+            sd_mm=None if aim.sd_mm is None else sd,
             low_mm=end - SIGMAS_95 * sd - below - other[1],
             high_mm=end + SIGMAS_95 * sd + above + other[0],
             share=abs(end) / aim.tolerance_mm,

@@ -49,6 +49,14 @@ def test_both_plans_are_shown_and_the_chosen_one_written(folder):
     text = " ".join(done.stdout.split())
     assert "Fewest moves: 2 moves at 2 stations" in text
     assert "All to the reference: 4 moves at 4 stations" in text
+    assert "fewest moves 2 2 0.92" in text
+    assert "all to the reference 4 4 1.12" in text
+    assert "Plan: fewest moves" in text
+    assert "Plan: all to the reference" in text
+    # Yellow prints 1 m before the camera, white 4 m; the run ends at 2 m/s.
+    assert "then wait 1.0 m of web (0 s)" in text
+    assert "then wait 4.0 m of web (2 s)" in text
+    assert "In corrections.csv: all to the reference" in text
     assert "Stop, isolate, then check" in text
     assert [row["ink"] for row in rows(folder)] == ["white", "cyan", "magenta", "yellow"]
     assert correct(folder, "--plan", "fewest").exit_code == 0
@@ -105,6 +113,27 @@ def test_a_bad_log_is_bad_input(folder, text, words):
     done = correct(folder, "--moves", folder / "moves.csv")
     assert done.exit_code == 3
     assert words in done.output
+
+
+def test_the_caution_stands_beside_the_plans_in_json_too(folder):
+    document = json.loads(correct(folder, "--json").stdout)
+    assert "Stop, isolate, then check" in document["plans"]["caution"]
+    assert "Stop, isolate, then check" in json.loads((folder / "plan.json").read_text())["caution"]
+
+
+def test_a_run_in_which_nothing_settled_is_refused_with_what_to_wait_for(tmp_path):
+    table = run_with({("cyan", C): [(-50, 0.2)]}, 1, metres=40.0)
+    place = table["web_m"]
+    table["speed_m_min"] = 150.0 - 2.0 * place  # slowing down from first to last
+    run = decide(Task("ramp", JOB, {}), table, inputs_of_table(tmp_path / "offsets.csv", table))
+    save_results(tmp_path, run, table, None)
+    before = (tmp_path / "corrections.csv").read_bytes()
+    done = correct(tmp_path)
+    assert done.exit_code == 3
+    assert "no colour has a settled offset to be moved by" in done.stderr
+    assert "station 2 cyan: the colour did not settle at one speed" in done.stderr
+    assert "then wait 3.0 m of web (2 s at 72 m/min)" in done.stderr
+    assert (tmp_path / "corrections.csv").read_bytes() == before
 
 
 def test_wrong_usage(folder):

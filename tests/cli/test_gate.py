@@ -60,7 +60,7 @@ def test_the_certificate_prints_to_one_page(folder):
 
 def test_xjdf_is_written(folder):
     assert gate(folder, "--xjdf").exit_code == 1
-    assert ElementTree.parse(folder / "register.xjdf").getroot().get("JobID") == "Honey jar"
+    assert ElementTree.parse(folder / "register.xjdf").getroot().get("JobID") == "Honey_jar"
 
 
 def test_frames_that_are_enough_before_a_run(tmp_path):

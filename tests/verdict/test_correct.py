@@ -45,7 +45,8 @@ def test_a_move_is_minus_the_offset_with_its_word(axis, offset, move, steps, wor
     found = cyan(offset, axis)
     assert (found.move_mm, found.steps, found.words) == (move, steps, words)
     assert found.remaining_mm == pytest.approx(offset + move)
-    assert found.sd_mm == 0.002
+    # The level's doubt, and 3 % of the move.
+    assert found.sd_mm == pytest.approx((0.002**2 + (0.03 * move) ** 2) ** 0.5)
 
 
 @pytest.mark.parametrize(
@@ -168,7 +169,7 @@ def test_one_frame_is_known_no_better_than_print_is():
     assert cyan(level(0.030, sd_mm=0.001, frames=1)).steps == 0
     found = cyan(level(0.30, sd_mm=0.001, frames=1))
     assert found.steps == -30
-    assert found.sd_mm == pytest.approx((0.001**2 + 0.015**2) ** 0.5)
+    assert found.sd_mm == pytest.approx((0.001**2 + 0.015**2 + 0.009**2) ** 0.5)
 
 
 def test_the_reference_stays():
@@ -181,9 +182,9 @@ def test_two_cameras_are_weighed_by_their_doubt():
         track(settled=level(0.100, sd_mm=0.001), camera="middle"),
         track(settled=level(0.102, sd_mm=0.002), camera="end"),
     )["cyan", "circumferential"]
-    # Inverse variances 4 to 1: 0.1004; variance 1 / (1/0.001^2 + 1/0.002^2).
+    # Inverse variances 4 to 1: 0.1004; variance 1 / (1/0.001^2 + 1/0.002^2), and 3 % of 0.1.
     assert found.remaining_mm == pytest.approx(0.1004 - 0.10)
-    assert found.sd_mm == pytest.approx(0.000894, abs=1e-6)
+    assert found.sd_mm == pytest.approx((0.000894**2 + 0.003**2) ** 0.5, abs=1e-6)
 
 
 def test_cameras_that_disagree_are_trusted_less():
@@ -192,7 +193,8 @@ def test_cameras_that_disagree_are_trusted_less():
         track(settled=level(0.12, sd_mm=0.001), camera="end"),
     )["cyan", "circumferential"]
     assert found.steps == -10
-    assert found.sd_mm == pytest.approx(0.02)  # half their distance, not 0.0007
+    # Half their distance, not 0.0007; and 3 % of the move.
+    assert found.sd_mm == pytest.approx((0.02**2 + 0.003**2) ** 0.5)
 
 
 @pytest.mark.parametrize(
@@ -248,7 +250,7 @@ def test_the_file_has_the_contracts_columns(tmp_path):
     write_corrections(path, propose_moves(drift_of(track(settled=0.12)), JOB))
     lines = path.read_text().splitlines()
     assert lines[0] == "station,ink,axis,move_mm,steps,words,remaining_mm,sd_mm"
-    assert "2,cyan,circumferential,-0.120000,-12,advance 0.12 mm,0.000000,0.002000" in lines
+    assert "2,cyan,circumferential,-0.120000,-12,advance 0.12 mm,0.000000,0.004118" in lines
     rows = list(csv.DictReader(lines))
     assert len(rows) == 10
     assert rows[0]["move_mm"] == rows[0]["steps"] == rows[0]["sd_mm"] == ""
