@@ -10,6 +10,7 @@
         +-- BadStudy        a gauge study: study.csv, holes, too few of anything
         +-- BadHistory      the file that keeps the runs of months
         +-- BadOutput       the place results should go to
+        +-- BadJournal          an interrupted run that cannot be gone on with
     +-- MissingExtra        an optional package that is asked for and not there
     +-- NoCluster           no cluster at the address, or it cannot do this work
     +-- WorkerLost          a measuring process was ended from outside
@@ -103,6 +104,12 @@ class BadOutput(BadInput):
     """Results cannot be written to the place asked for."""
 
     slug = "bad-output"
+
+
+class BadJournal(BadInput):
+    """An interrupted run cannot be gone on with: its job, camera or frames have changed since."""
+
+    slug = "bad-journal"
 
 
 class WorkerLost(RegscanError):

@@ -1,11 +1,8 @@
-"""One frame measured, many gathered: what can be used goes into the tables, the rest is named."""
+"""One frame measured: its marks and offsets, or why it has none."""
 
 import multiprocessing
-from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
-
-import numpy as np
 
 from regscan.camera.camera import Camera
 from regscan.errors import BadFrames, Problem
@@ -14,12 +11,10 @@ from regscan.marks.finder import MarkFinder
 from regscan.marks.mark import Mark
 from regscan.offsets.measure import measure_offsets
 from regscan.offsets.offset import Offset
-from regscan.offsets.table import mark_table, offset_table
 from regscan.recording.frame import Frame, FrameInfo
 from regscan.recording.sources import FrameSource, Recording, read_frame
-from regscan.run import SkippedFrame
 
-SHOWN = 12  # problems listed in one message; the rest are counted
+BLOCK = 8  # frames in which marks are followed from one to the next
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,17 +32,13 @@ class MeasuredFrame:
     cure: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Measured:
-    """All frames of a recording: the two tables, and the frames that gave nothing."""
-
-    offsets: np.ndarray
-    marks: np.ndarray
-    skipped: tuple[SkippedFrame, ...]
-
-
 class FrameMeasurer:
-    """Measures frame after frame; keeps one mark finder per camera and web edge."""
+    """Measures frame after frame; keeps one mark finder per camera and web edge.
+
+    Marks are followed from frame to frame within blocks of BLOCK frames of the run, and
+    looked for anew at the start of each: so a run measured by any number of processes,
+    or taken up again at the start of a block, gives the same rows to the last digit.
+    """
 
     def __init__(self, job: Job, cameras: Mapping[str, Camera]) -> None:
         if multiprocessing.parent_process():
@@ -56,6 +47,7 @@ class FrameMeasurer:
             cv2.setNumThreads(1)  # the processes share out the frames; threads would only fight
         self.job, self.cameras = job, cameras
         self.finders: dict[tuple[str, str], MarkFinder] = {}
+        self.before: dict[tuple[str, str], tuple[FrameInfo, list[Mark]]] = {}
 
     def __call__(self, source: FrameSource) -> MeasuredFrame:
         """Read one frame and measure it; an unreadable frame says why in its result."""
@@ -68,9 +60,19 @@ class FrameMeasurer:
         camera = self.cameras[info.camera]
         if odd := _not_as_calibrated(frame, camera):
             return MeasuredFrame(info, why=odd, cure="calibrate the camera at this frame size")
-        marks = self.finder(info, camera).measure(frame)
+        marks = self._marks(frame, camera)
         offsets = measure_offsets(marks, self.job, camera)
         return MeasuredFrame(info, frame.pixels.shape[:2], tuple(marks), tuple(offsets))
+
+    def _marks(self, frame: Frame, camera: Camera) -> list[Mark]:
+        info = frame.info
+        key = info.camera, info.edge
+        finder = self.finder(info, camera)
+        last, before = self.before.get(key, (info, []))
+        same_block = last.index < info.index and last.index // BLOCK == info.index // BLOCK
+        marks = finder.follow(frame, before if same_block else [])
+        self.before[key] = info, marks
+        return marks
 
     def finder(self, info: FrameInfo, camera: Camera) -> MarkFinder:
         """The finder for a frame of that camera and web edge."""
@@ -108,56 +110,3 @@ def check_cameras(recording: Recording, job: Job, cameras: Mapping[str, Camera])
         for name in named
     ]
     raise BadFrames(recording.folder, problems)
-
-
-def set_odd_sizes_aside(frames: Sequence[MeasuredFrame]) -> list[MeasuredFrame]:
-    """Frames of a camera that differ in size from most of it become skipped ones.
-
-    A change of size is a change of camera set-up, so its scale cannot be trusted.
-    """
-    sizes: dict[str, Counter[tuple[int, ...]]] = {}
-    for frame in frames:
-        if not frame.why:
-            sizes.setdefault(frame.info.camera, Counter())[frame.size] += 1
-    usual = {camera: count.most_common(1)[0][0] for camera, count in sizes.items()}
-
-    def judged(frame: MeasuredFrame) -> MeasuredFrame:
-        if frame.why or frame.size == usual[frame.info.camera]:
-            return frame
-        rows, cols = frame.size
-        wanted = "{1} x {0}".format(*usual[frame.info.camera])
-        why = f"is {cols} x {rows} pixels, the others are {wanted}"
-        return MeasuredFrame(frame.info, why=why, cure="measure it by itself")
-
-    return [judged(frame) for frame in frames]
-
-
-def gather(frames: Sequence[MeasuredFrame], folder: str) -> Measured:
-    """The tables of all usable frames. Raises BadFrames when there is nothing in them."""
-    used = [frame for frame in frames if not frame.why]
-    if not used:
-        raise BadFrames(folder, _set_aside(frames))
-    if all(mark.status == "missing" for frame in used for mark in frame.marks):
-        raise BadFrames(folder, [_no_marks(len(used)), *_set_aside(frames)])
-    return Measured(
-        offset_table((frame.info, one) for frame in used for one in frame.offsets),
-        mark_table((frame.info, one) for frame in used for one in frame.marks),
-        tuple(SkippedFrame(frame.info.name, frame.why) for frame in frames if frame.why),
-    )
-
-
-def _no_marks(frames: int) -> Problem:
-    return Problem(
-        "marks",
-        f"no mark of any colour was found in {frames} usable frame{'' if frames == 1 else 's'}",
-        "check that the job's inks, mark shapes and places are those of these frames, and"
-        " mm_per_px, web_travel and drive_side in the camera file",
-    )
-
-
-def _set_aside(frames: Sequence[MeasuredFrame]) -> list[Problem]:
-    bad = [frame for frame in frames if frame.why]
-    problems = [Problem(frame.info.name, frame.why, frame.cure) for frame in bad[:SHOWN]]
-    if len(bad) > SHOWN:
-        problems.append(Problem("", f"and {len(bad) - SHOWN} more frames", "as above"))
-    return problems

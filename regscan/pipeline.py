@@ -16,15 +16,11 @@ import numpy as np
 
 import regscan
 from regscan.camera.camera import Camera
+from regscan.gathering import Gathering, Measured
 from regscan.job.job import Job
-from regscan.measuring import (
-    FrameMeasurer,
-    Measured,
-    MeasuredFrame,
-    check_cameras,
-    gather,
-    set_odd_sizes_aside,
-)
+from regscan.journal.journal import Journal
+from regscan.journal.record import Recorder, decoded
+from regscan.measuring import FrameMeasurer, check_cameras
 from regscan.recording.sources import Recording
 from regscan.recording.speedlog import SpeedLog
 from regscan.run import Inputs, Run
@@ -45,22 +41,33 @@ class Task:
 
 
 def measure_frames(
-    recording: Recording, job: Job, cameras: Mapping[str, Camera], progress: Progress
+    recording: Recording,
+    job: Job,
+    cameras: Mapping[str, Camera],
+    progress: Progress,
+    journal: Journal | None = None,
 ) -> Measured:
     """Measure every frame, over all processors; frames that cannot be used are set aside.
 
     cameras   by the name that frames carry; "" where the job has one camera.
+    journal   keeps each frame's rows as soon as they are measured, and brings those of the
+              frames that were measured before the run was interrupted.
 
     Raises BadFrames when no frame can be used or none shows any mark.
     """
     check_cameras(recording, job, cameras)
-    prepare = partial(FrameMeasurer, job, cameras)
-    frames: list[MeasuredFrame] = []
-    with closing(map_in_order(prepare, recording.sources, PRELOAD)) as results:
-        for frame in results:
-            frames.append(frame)
-            progress(len(frames), len(recording.sources))
-    return gather(set_odd_sizes_aside(frames), recording.folder)
+    gathering = Gathering(recording)
+    for record in journal.kept() if journal else ():
+        gathering.add(decoded(record))
+    left = recording.sources[len(gathering) :]
+    prepare = partial(Recorder, partial(FrameMeasurer, job, cameras))
+    with closing(map_in_order(prepare, left, PRELOAD)) as records:
+        for record in records:
+            if journal:
+                journal.append(record)
+            gathering.add(decoded(record))
+            progress(len(gathering), len(recording.sources))
+    return gathering.finish()
 
 
 def inputs_of(

@@ -11,7 +11,7 @@ from regscan.errors import BadTable, Problem
 from regscan.job.job import Job
 from regscan.job.layout import Shape
 from regscan.verdict.verdict import Correction, Verdict
-from regscan.wholefile import write_whole
+from regscan.wholefile import UNFINISHED, write_whole
 
 if TYPE_CHECKING:
     from pydantic import TypeAdapter
@@ -118,6 +118,8 @@ def _document(path: Path) -> dict[str, Any]:
         document = json.loads(path.read_bytes(), parse_constant=_refuse)
     except OSError as fault:
         cure = "name a folder that regscan measure or regscan ramp wrote"
+        if (path.parent / UNFINISHED).is_dir():
+            cure = "its run goes on or was interrupted: give the same command again with --resume"
         problem = Problem("", f"cannot be read ({fault.strerror})", cure)
         raise BadTable(path, problem) from None
     except (ValueError, RecursionError) as fault:  # not JSON, or not text

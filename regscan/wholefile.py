@@ -1,26 +1,30 @@
 """Files that appear whole or not at all: written beside their place, then renamed into it."""
 
 import os
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 
 from regscan.errors import BadOutput, Problem
 
+UNFINISHED = ".regscan-unfinished"
+"""Hidden folder in the results folder of a run that goes on or was interrupted."""
 
-def write_whole(path: Path, content: str | bytes) -> None:
+
+def write_whole(path: Path, content: str | bytes | Iterable[str]) -> None:
     """Write a file in one go; folders above it are made when they are not there.
 
-    content   bytes as they are, or text, which is written as UTF-8 with its line ends kept.
+    content   bytes as they are, or text, which is written as UTF-8 with its line ends kept;
+              long text may come in parts, so that it never lies in memory as a whole.
 
     Whoever looks at `path` sees the old file or the new one, never a part. Raises
     BadOutput, leaving nothing behind, when it cannot be written.
     """
-    data = content.encode("utf-8") if isinstance(content, str) else content
     # In the same folder, since a rename is whole only within one file system.
     part = path.parent / f".{path.name[:40]}.{os.getpid()}.part"
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         with part.open("wb") as file:
-            file.write(data)
+            file.writelines(_parts(content))
             file.flush()
             os.fsync(file.fileno())
         os.replace(part, path)
@@ -32,6 +36,14 @@ def write_whole(path: Path, content: str | bytes) -> None:
     except BaseException:
         _forget(part)
         raise
+
+
+def _parts(content: str | bytes | Iterable[str]) -> Iterator[bytes]:
+    if isinstance(content, bytes):
+        yield content
+    else:
+        for text in [content] if isinstance(content, str) else content:
+            yield text.encode("utf-8")
 
 
 def _forget(part: Path) -> None:

@@ -25,10 +25,13 @@ MAY_IMPORT = {
     "verdict": f"{GROUND} job offsets drift",
     "run": f"{GROUND} job camera offsets drift verdict",
     "measuring": f"{GROUND} job camera recording marks offsets run",
-    "pipeline": f"{GROUND} workers job camera recording measuring offsets drift verdict run",
+    "journal": f"{GROUND} job camera recording offsets measuring",
+    "gathering": f"{GROUND} journal recording offsets run",
+    "pipeline": f"{GROUND} workers job camera recording measuring journal gathering offsets drift"
+    " verdict run",
     "report": f"{GROUND} job camera recording offsets drift verdict run",
     "cli": f"{GROUND} job camera recording instrument simulator drift verdict offsets run pipeline"
-    " report",
+    " journal report",
 }
 ROOT = Path(regscan.__file__).parent
 

@@ -24,6 +24,13 @@ from regscan.errors import RegscanError
 
 INTERRUPTED = 130  # the shell's own number for a program stopped with Ctrl-C
 
+NOTHING = "nothing was written"
+
+
+def notes(error: BaseException) -> list[str]:
+    """What was said about an error on its way here: what is kept, and how to go on."""
+    return getattr(error, "__notes__", [])
+
 
 class Commands(TyperGroup):
     """The commands; an error regscan raises on purpose ends here, once."""
@@ -33,7 +40,7 @@ class Commands(TyperGroup):
         try:
             return super().invoke(ctx)
         except RegscanError as error:
-            typer.echo(str(error), err=True)
+            typer.echo("\n".join([str(error), *notes(error)]), err=True)
             raise typer.Exit(error.exit_code) from None
         except ImportError as error:
             message = cv2_message(error)
@@ -41,8 +48,8 @@ class Commands(TyperGroup):
                 raise
             typer.echo(message, err=True)
             raise typer.Exit(RegscanError.exit_code) from None
-        except KeyboardInterrupt:
-            typer.echo("stopped; nothing was written", err=True)
+        except KeyboardInterrupt as stop:
+            typer.echo("; ".join(["stopped", *(notes(stop) or [NOTHING])]), err=True)
             raise typer.Exit(INTERRUPTED) from None
 
 
@@ -93,6 +100,8 @@ def run() -> NoReturn:
     try:
         app()
     except SystemExit as end:
+        for note in notes(end):
+            typer.echo(f"stopped; {note}", err=True)
         _leave_at_once(end)
         raise
     sys.exit()

@@ -5,7 +5,7 @@ from typing import Annotated
 
 import typer
 
-from regscan.cli.options import AsJson, CameraFile, JobFile, OutFolder, Overlays, Parquet
+from regscan.cli.options import AsJson, CameraFile, JobFile, OutFolder, Overlays, Parquet, Resume
 
 
 def measure(
@@ -17,6 +17,7 @@ def measure(
     out: OutFolder = None,
     overlays: Overlays = True,
     parquet: Parquet = False,
+    resume: Resume = False,
     json: AsJson = False,
 ) -> None:
     """Measure still frames: each colour's offset in mm."""
@@ -24,5 +25,5 @@ def measure(
     from regscan.cli.whole_run import Extras, FrameRun, run_frames
 
     wanted, extras = Wanted(job, camera), Extras(parquet)
-    run = FrameRun("measure", tuple(frames), wanted, out, overlays, extras=extras)
+    run = FrameRun("measure", tuple(frames), wanted, out, overlays, extras=extras, resume=resume)
     run_frames(run, json)

@@ -45,6 +45,10 @@ Parquet = Annotated[
     bool,
     typer.Option("--parquet", help="Write the tables as Parquet too (needs the extra `parquet`)."),
 ]
+Resume = Annotated[
+    bool,
+    typer.Option("--resume", help="Go on with an interrupted run into the same folder."),
+]
 ResultsFolder = Annotated[
     Path, typer.Argument(metavar="DIR", help="Folder that measure or ramp wrote.")
 ]

@@ -12,6 +12,7 @@ from regscan.cli.options import (
     OutFolder,
     Overlays,
     Parquet,
+    Resume,
     SpeedLogFile,
 )
 
@@ -39,6 +40,7 @@ def ramp(
     out: OutFolder = None,
     overlays: Overlays = True,
     parquet: Parquet = False,
+    resume: Resume = False,
     json: AsJson = False,
 ) -> None:
     """Measure a run: which colour left tolerance, when."""
@@ -46,10 +48,14 @@ def ramp(
     from regscan.cli.whole_run import Extras, FrameRun, run_frames, run_table
 
     wanted, extras = Wanted(job, camera, speed_log), Extras(parquet)
+    if resume and folder is None:
+        raise typer.BadParameter(
+            "goes on with frames; a table is judged in one go", param_hint="--resume"
+        )
     if offsets is not None and folder is None:
         run_table(offsets, wanted, out, json, extras)
     elif folder is not None and offsets is None:
-        run = FrameRun("ramp", (folder,), wanted, out, overlays, every_s, every_m, extras)
+        run = FrameRun("ramp", (folder,), wanted, out, overlays, every_s, every_m, extras, resume)
         run_frames(run, json)
     else:
         raise typer.BadParameter("give either a FOLDER of frames or --offsets FILE")

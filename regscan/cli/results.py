@@ -2,13 +2,14 @@
 
 import os
 import shutil
-import tempfile
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 
+from regscan.cli.onlyone import only_one
 from regscan.cli.options import OUT
 from regscan.errors import BadOutput, Problem
+from regscan.wholefile import UNFINISHED
 
 # What regscan writes into a run's folder. A new run takes the old one's place in it.
 NAMES = (
@@ -62,35 +63,47 @@ def new_results(out: Path, names: Sequence[str] = NAMES) -> Iterator[Path]:
 
     names   what may be written; older files of these names without a successor go.
 
-    Entering proves that `out` can be written, before any work is done. On any
-    error `out` is left as it was found.
+    Entering proves that `out` can be written, before any work is done, and keeps other
+    runs out of it. On any error `out` is left as it was found, but for a journal that the
+    block left beside the results. A run killed on the spot leaves the hidden folder
+    UNFINISHED, which the next run clears away.
     """
     made = [folder for folder in (out, *out.parents) if not folder.exists()]
-    draft = None
+    unfinished = out / UNFINISHED
     try:
         with writing_to(out):
-            out.mkdir(parents=True, exist_ok=True)
-            draft = Path(tempfile.mkdtemp(prefix=".regscan-", dir=out))
-        yield draft
-        with writing_to(out):
-            _replace(draft, out, names)
-    except BaseException:
-        _clear(draft)
-        for folder in made:
+            unfinished.mkdir(parents=True, exist_ok=True)
+        with only_one(unfinished / "lock", out):
+            draft = unfinished / "results"
+            with writing_to(out):
+                shutil.rmtree(draft, ignore_errors=True)
+                draft.mkdir()
+            try:
+                yield draft
+                with writing_to(out):
+                    _replace(draft, out, names)
+                _clear(unfinished)
+            finally:
+                shutil.rmtree(draft, ignore_errors=True)
+    finally:
+        for folder in (unfinished, *made):
             if folder.is_dir() and not any(folder.iterdir()):
                 folder.rmdir()
-        raise
-    _clear(draft)
 
 
-def _clear(draft: Path | None) -> None:
-    if draft is not None:
-        shutil.rmtree(draft, ignore_errors=True)
+def _clear(unfinished: Path) -> None:
+    """What was kept for the case of an interruption is needed no longer."""
+    for path in unfinished.iterdir():
+        if path.is_file() and path.name != "lock":
+            path.unlink()
 
 
 def _replace(draft: Path, out: Path, names: Sequence[str]) -> None:
     """Move what was written over what was there; older results without a successor go."""
-    # run.json last: the commands that read the folder start from it.
+    # run.json goes first and comes last: the commands that read the folder start from it,
+    # so one that was left halfway is not taken for a run.
+    if "run.json" in names:
+        (out / "run.json").unlink(missing_ok=True)
     for name in sorted(names, key="run.json".__eq__):
         new, old = draft / name, out / name
         if old.is_dir():

@@ -47,6 +47,7 @@ class FrameRun:
 
     out       None for the default folder.
     every_s, every_m   pitch of frames without a clock: seconds, metres of web.
+    resume    go on with what an interrupted run left in the same folder.
     """
 
     kind: Literal["measure", "ramp"]
@@ -57,6 +58,7 @@ class FrameRun:
     every_s: float | None = None
     every_m: float | None = None
     extras: Extras = Extras()
+    resume: bool = False
 
 
 def run_frames(asked: FrameRun, json: bool) -> None:
@@ -76,14 +78,20 @@ def run_frames(asked: FrameRun, json: bool) -> None:
     recording = open_recording(
         asked.frames, speed_log=speed_log, every_s=asked.every_s, every_m=asked.every_m
     )
+    from regscan.cli.keeping import keeping
+    from regscan.journal.origin import Given
     from regscan.pipeline import Task, decide, inputs_of, measure_frames, save_results
     from regscan.report.overlays import write_overlays
     from regscan.report.page import write_report
 
     out = asked.out or default_out(asked.frames)
-    with new_results(out) as draft:
+    given = Given(asked.kind, job, cameras, recording, speed_log)
+    with (
+        new_results(out) as draft,
+        keeping(draft.parent, given, asked.resume) as journal,
+    ):
         with frame_progress() as progress:
-            measured = measure_frames(recording, job, cameras, progress)
+            measured = measure_frames(recording, job, cameras, progress, journal)
         task = Task(asked.kind, job, cameras, speed_log)
         run = decide(task, measured.offsets, inputs_of(recording, measured, cameras))
         save_results(draft, run, measured.offsets, measured.marks)

@@ -37,12 +37,12 @@ class Place(Protocol):
 
 def offset_table(rows: Iterable[tuple[Place, Offset]]) -> np.ndarray:
     """A structured array with OFFSET_COLUMNS: each offset with the frame it was seen in."""
-    return table_of((_offset_row(place, offset) for place, offset in rows), OFFSET_COLUMNS)
+    return table_of((offset_row(place, offset) for place, offset in rows), OFFSET_COLUMNS)
 
 
 def mark_table(rows: Iterable[tuple[Place, Mark]]) -> np.ndarray:
     """A structured array with MARK_COLUMNS: each mark with the frame it was looked for in."""
-    return table_of((_mark_row(place, mark) for place, mark in rows), MARK_COLUMNS)
+    return table_of((mark_row(place, mark) for place, mark in rows), MARK_COLUMNS)
 
 
 def table_of(rows: Iterable[Row], columns: tuple[Column, ...]) -> np.ndarray:
@@ -61,7 +61,7 @@ def table_of(rows: Iterable[Row], columns: tuple[Column, ...]) -> np.ndarray:
     return np.array(cells, dtype=fitted(columns, longest))
 
 
-def _offset_row(place: Place, offset: Offset) -> Row:
+def offset_row(place: Place, offset: Offset) -> Row:
     """One row of offsets.csv: a colour's offset and the frame it was seen in."""
     return {
         "frame": place.name,
@@ -81,7 +81,7 @@ def _offset_row(place: Place, offset: Offset) -> Row:
     }
 
 
-def _mark_row(place: Place, mark: Mark) -> Row:
+def mark_row(place: Place, mark: Mark) -> Row:
     """One row of marks.csv: where a mark was found in its frame and how it looked."""
     return {
         "frame": place.name,

@@ -3,6 +3,7 @@
 import csv
 import io
 import math
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 
 import numpy as np
@@ -22,6 +23,8 @@ __all__ = [
     "write_table",
 ]
 
+ROWS_AT_ONCE = 8192  # turned into text together, so that a long table does not fill the memory
+
 
 def write_table(path: Path, table: np.ndarray, columns: tuple[Column, ...]) -> None:
     """Write a structured array as CSV, whole or not at all.
@@ -29,11 +32,21 @@ def write_table(path: Path, table: np.ndarray, columns: tuple[Column, ...]) -> N
     The header and its order come from `columns`, decimals too; unknown (NaN, an
     unknown station) is an empty field, never zero. Raises BadOutput.
     """
+    write_whole(path, _csv_parts(table, columns))
+
+
+def _csv_parts(table: np.ndarray, columns: tuple[Column, ...]) -> Iterator[str]:
+    """The header and the rows as text, some thousand rows at a time."""
+    yield _csv_text([[column.name for column in columns]])
+    for start in range(0, len(table), ROWS_AT_ONCE):
+        part = table[start : start + ROWS_AT_ONCE]
+        yield _csv_text(zip(*(_texts(part[c.name], c) for c in columns), strict=True))
+
+
+def _csv_text(rows: Iterable[Iterable[str]]) -> str:
     text = io.StringIO()
-    writer = csv.writer(text, lineterminator="\n")
-    writer.writerow([column.name for column in columns])
-    writer.writerows(zip(*(_texts(table[c.name], c) for c in columns), strict=True))
-    write_whole(path, text.getvalue())
+    csv.writer(text, lineterminator="\n").writerows(rows)
+    return text.getvalue()
 
 
 def _texts(values: np.ndarray, column: Column) -> list[str]:
