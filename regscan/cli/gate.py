@@ -1,7 +1,7 @@
 """regscan gate: pass, fail or undecided, as words, gate.xml and an exit code."""
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -54,12 +54,12 @@ def gate(
     0 in register, 1 out of tolerance, 4 cannot be decided. With --verify: 0 when the
     certificate belongs to the files, 3 when not."""
     if noise_mm is not None:
-        _enough(job, noise_mm)
+        _say(_enough(job, noise_mm), json)
         return
     if folder is None:
         raise typer.BadParameter("is needed", param_hint="DIR")
     if verify:
-        _verify(folder, frames)
+        _say(_verify(folder, frames), json)
         return
     run = _judged(folder)
     if xjdf:
@@ -92,10 +92,20 @@ def _show(folder: Path, run: "Run", as_json: bool) -> None:
         show_verdict(run)
 
 
-def _enough(job: Path | None, noise_mm: float) -> None:
+def _say(document: dict[str, Any], as_json: bool) -> None:
+    """A document's sentences, or all of it as JSON."""
+    import json
+
+    if as_json:
+        typer.echo(json.dumps(document, ensure_ascii=False, indent=2))
+    else:
+        typer.echo("\n".join(document["sentences"]))
+
+
+def _enough(job: Path | None, noise_mm: float) -> dict[str, Any]:
     """How many frames decide, told before a run."""
     from regscan.job.read import read_job
-    from regscan.verdict.enough import enough_words
+    from regscan.verdict.enough import SHARES, enough_words, frames_enough
 
     if job is None:
         raise typer.BadParameter("is needed with --noise-mm", param_hint="--job")
@@ -105,8 +115,18 @@ def _enough(job: Path | None, noise_mm: float) -> None:
         for tolerance in (read.tolerance, *read.ink_tolerances.values())
         for limit in (tolerance.circumferential_mm, tolerance.lateral_mm)
     )
-    for limit in limits:
-        typer.echo(f"Good frames that decide, {enough_words(limit, noise_mm, read.gate)}.")
+    said = [enough_words(limit, noise_mm, read.gate) for limit in limits]
+    table = [
+        {
+            "tolerance_mm": limit,
+            "offset_mm": share * limit,
+            "frames": frames_enough(share * limit, noise_mm, limit, read.gate),
+        }
+        for limit in limits
+        for share in SHARES
+    ]
+    sentences = [f"Good frames that decide, {one}." for one in said]
+    return {"noise_mm": noise_mm, "enough": table, "sentences": sentences}
 
 
 def _certify(folder: Path, run: "Run") -> None:
@@ -151,7 +171,7 @@ def _certify(folder: Path, run: "Run") -> None:
         say("The frames themselves were not found, so the digest covers the table alone.")
 
 
-def _verify(folder: Path, frames: Path | None) -> None:
+def _verify(folder: Path, frames: Path | None) -> dict[str, Any]:
     from regscan.verdict.certificate import check_page, read_certificate
     from regscan.verdict.digest import check
 
@@ -159,4 +179,5 @@ def _verify(folder: Path, frames: Path | None) -> None:
     answer, listed, place = read_certificate(path)
     check_page(folder / "certificate.html", answer, listed)
     check(path, listed, folder, frames or Path(place))
-    typer.echo(f"The certificate ({answer}) belongs to these {len(listed)} files.")
+    said = f"The certificate ({answer}) belongs to these {len(listed)} files."
+    return {"belongs": True, "answer": answer, "files": len(listed), "sentences": [said]}

@@ -10,14 +10,11 @@ from dataclasses import dataclass
 from regscan.drift.drift import Level, Track
 from regscan.drift.words import at_speed, counted, lies
 from regscan.job.rules import GateRules, Rule
-from regscan.verdict.enough import frames_for
+from regscan.verdict.enough import FEWEST_OUT, frames_for, surely_outside
 from regscan.verdict.finding import Finding
 from regscan.verdict.rule import factor, judge, small_sample
 from regscan.verdict.verdict import Answer
 from regscan.verdict.views import own_doubt_mm
-
-FEWEST_OUT = 2  # good frames that can prove a failure: one alone may be one bad label
-CERTAIN = 0.999  # how surely so few frames must lie outside
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,14 +27,16 @@ class Asked:
 
 
 def gate_sd_mm(level: Level) -> float | None:
-    """A level's doubt as the gate counts it: larger when it was estimated from few frames."""
-    own = level.own_sd_mm
-    if own is None or level.spread_mm is None:
+    """A level's doubt as the gate counts it: larger when it was estimated from few frames, and
+    never better than print noise allows where they are too few to show theirs."""
+    own, least = level.own_sd_mm, own_doubt_mm(level)
+    if own is None or least is None:
         return level.sd_mm
-    # Correlated frames count as the fewer independent ones they are worth.
-    independent = (level.spread_mm / own) ** 2 if own > 0 else level.frames
-    grown = own * small_sample(min(independent, level.frames) - 1.0)
-    return math.hypot(grown, level.zero_sd_mm)
+    if level.spread_mm is not None:
+        # Correlated frames count as the fewer independent ones they are worth.
+        independent = (level.spread_mm / own) ** 2 if own > 0 else level.frames
+        least = max(least, own * small_sample(min(independent, level.frames) - 1.0))
+    return math.hypot(least, level.zero_sd_mm)
 
 
 def asked_always(asked: Asked) -> list[Finding]:
@@ -202,12 +201,10 @@ def _enough(track: Track, rules: GateRules) -> Finding:
 
 def _far_outside(level: Level, track: Track) -> Finding | None:
     """Too few frames to pass, yet so far out that they prove a failure."""
-    own = own_doubt_mm(level)
+    own, limit = own_doubt_mm(level), track.tolerance_mm
     if level.frames < FEWEST_OUT or own is None:
         return None
-    sd = math.hypot(own, level.zero_sd_mm)
-    limit = track.tolerance_mm
-    if judge(level.mean_mm, sd, limit, "prove nonconformity", CERTAIN) == "in register":
+    if not surely_outside(level.mean_mm, math.hypot(own, level.zero_sd_mm), limit):
         return None
     few = counted(level.frames, "good frame")
     why = f"{lies(track.axis, level.mean_mm)} in {few}, beyond {limit:.3f} mm past any doubt"

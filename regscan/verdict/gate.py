@@ -24,7 +24,12 @@ def rule_words(rules: GateRules) -> str:
         " no say and the risk is shared",
     }[rules.decision]
     asked = ", ".join(_LIMITS[rule].format(rules=rules) for rule in rules.rules)
-    return f"{decision}; probability after JCGM 106; asked: {asked}"
+    seen = (
+        f"a colour not found in more than {rules.missing_share:.0%} of the frames, doubtful in more"
+        f" than {rules.doubtful_share:.0%}, or good in fewer than {rules.least_frames} of the"
+        " settled hold does not pass"
+    )
+    return f"{decision}; probability after JCGM 106; asked: {asked}; {seen}"
 
 
 _LIMITS: dict[Rule, str] = {

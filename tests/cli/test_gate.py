@@ -1,5 +1,6 @@
 """regscan gate: certificate, its check, XJDF, and how many frames are enough."""
 
+import json
 import shutil
 from xml.etree import ElementTree
 
@@ -34,6 +35,8 @@ def test_a_certificate_is_written_and_belongs(folder, monkeypatch):
     assert "no PDF: no headless Chromium is installed" in done.output
     checked = gate(folder, "--verify")
     assert (checked.exit_code, "belongs to these 3 files" in checked.output) == (0, True)
+    document = json.loads(gate(folder, "--verify", "--json").stdout)
+    assert (document["belongs"], document["files"]) == (True, 3)
     (folder.parent / "measured.csv").write_text("another table")
     changed = gate(folder, "--verify")
     assert changed.exit_code == 3
@@ -68,6 +71,9 @@ def test_frames_that_are_enough_before_a_run(tmp_path):
     done = gate("--job", tmp_path / "job.toml", "--noise-mm", "0.01")
     assert done.exit_code == 0
     assert "tolerance 0.100 mm, single frames ±0.010 mm: 5 frames up to 0.050 mm" in done.output
+    told = gate("--job", tmp_path / "job.toml", "--noise-mm", "0.01", "--json")
+    first = json.loads(told.stdout)["enough"][0]
+    assert first == {"tolerance_mm": 0.1, "offset_mm": 0.05, "frames": 5}
     assert gate("--noise-mm", "0.01").exit_code == 2
     assert gate().exit_code == 2
 

@@ -92,6 +92,55 @@ def test_undecided_names_how_many_more_frames():
     assert case(track(settled=enough)).answer == IN
 
 
+@pytest.mark.parametrize(
+    ("mean", "needed"),
+    [
+        (0.70, 2),  # one more: two that agree so far out prove a failure
+        (0.14, 2),  # 3.09 x 0.015 / sqrt 2 = 0.033
+        (0.13, 3),  # 3.09 x 0.015 / sqrt 3 = 0.027
+        (0.125, 4),  # 3.09 x 0.015 / 2 = 0.023
+        (0.12, 5),  # not proven by fewer than may pass
+        (0.0, 5),
+        # 1.6449 x 0.015 x Student's factor / sqrt n <= 0.01 (JCGM 100, G.3): n 8 or 9.
+        (0.09, 9),
+    ],
+)
+def test_one_frame_tells_how_many_more_would_decide(mean, needed):
+    found = case(track(settled=level(mean, sd_mm=0.001, frames=1)))
+    assert (found.answer, found.frames_needed) == (UNSURE, needed)
+    assert f"about {needed - 1} more would decide" in found.why
+
+
+def test_one_frame_is_no_surer_than_print_is():
+    found = case(track(settled=level(0.09, sd_mm=0.001, frames=1)))
+    assert found.sd_mm == pytest.approx(math.hypot(0.001, 0.015))
+    # Phi(0.01 / 0.01503) = Phi(0.665); any table of the normal distribution.
+    assert found.probability == pytest.approx(0.747, abs=1e-3)
+
+
+@pytest.mark.parametrize(
+    ("missing", "doubtful", "answer"),
+    [
+        (0, 0, IN),
+        (10, 0, IN),  # 10 of 100: a tenth, not more
+        (11, 0, UNSURE),
+        (0, 50, IN),  # half, not more
+        (0, 51, UNSURE),
+        (1, 0, IN),
+    ],
+)
+def test_the_edges_of_missing_and_doubtful(missing, doubtful, answer):
+    frames = 100 - missing - doubtful
+    found = case(
+        track(
+            settled=level(0.0, sd_mm=0.001, frames=frames),
+            frames_missing=missing,
+            frames_doubtful=doubtful,
+        )
+    )
+    assert found.answer == answer
+
+
 def test_on_the_limit_no_number_of_frames_decides():
     found = case(track(settled=level(0.1, sd_mm=0.01)))
     assert found.frames_needed is None
@@ -193,3 +242,5 @@ def test_the_rules_asked_are_stated():
     words = rule_words(GateRules(rules=("levels", "share inside"), share_inside=0.9))
     assert "asked: every settled level, at least 0.9 of the frames inside" in words
     assert "99 %" in rule_words(GateRules(confidence=0.99))
+    assert "not found in more than 5% of the frames" in rule_words(GateRules(missing_share=0.05))
+    assert "good in fewer than 7 of the settled hold" in rule_words(GateRules(least_frames=7))
