@@ -30,6 +30,7 @@ MAY_IMPORT = {
     "pipeline": f"{GROUND} workers job camera recording measuring journal gathering offsets drift"
     " verdict run",
     "report": f"{GROUND} job camera recording offsets drift verdict run",
+    "history": f"{GROUND} job drift verdict run report",
     "cli": f"{GROUND} job camera recording instrument simulator drift verdict offsets run pipeline"
     " journal report",
 }
