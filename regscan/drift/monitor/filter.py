@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+NEVER = np.full((1, 1), np.inf)
 UNKNOWN = 1e4  # sd of a level before its first frame, in mm or whatever the noise is given in
 
 
@@ -37,20 +38,30 @@ class Filter:
 
     bend_rate   variance by which a slope changes per step (its square per step).
     slope_sd    of a slope before anything is seen.
+    fades       steps in which a slope falls to 1/e, as that of what warms up does.
     """
 
-    def __init__(self, noise: Noise, bend_rate: np.ndarray, slope_sd: np.ndarray) -> None:
-        white, wander, memory, bend, slope = np.broadcast_arrays(
-            noise.white, noise.wander, noise.memory, bend_rate, slope_sd
-        )
-        self.white2, self.wander2, self.memory = white**2, wander**2, memory.astype(float)
-        self.bend, self.slope2 = bend.astype(float), slope**2
-        zero = np.zeros(white.shape)
+    def __init__(
+        self, noise: Noise, bend_rate: np.ndarray, slope_sd: np.ndarray, fades: np.ndarray = NEVER
+    ) -> None:
+        self.fades = fades
+        self.learn(noise, bend_rate)
+        shape = self.white2.shape
+        self.slope2 = np.broadcast_to(slope_sd, shape) ** 2
+        zero = np.zeros(shape)
         self.level, self.slope, self.wander = zero.copy(), zero.copy(), zero.copy()
         # Covariance of level (l), slope (s) and wander (w).
         self.ll, self.ss, self.ww = zero.copy(), zero.copy(), zero.copy()
         self.ls, self.lw, self.sw = zero.copy(), zero.copy(), zero.copy()
-        self.restart(np.ones(white.shape[1], dtype=bool))
+        self.restart(np.ones(shape[1], dtype=bool))
+
+    def learn(self, noise: Noise, bend_rate: np.ndarray) -> None:
+        """From now on with this noise; what was seen is kept."""
+        white, wander, memory, bend = np.broadcast_arrays(
+            noise.white, noise.wander, noise.memory, bend_rate
+        )
+        self.white2, self.wander2 = white**2, wander**2
+        self.memory, self.bend = memory.astype(float), bend.astype(float)
 
     def restart(self, channels: np.ndarray) -> None:
         """Forget all that was seen, in the channels that are True."""
@@ -60,12 +71,18 @@ class Filter:
         self.ss[:, channels] = self.slope2[:, channels]
         self.ww[:, channels] = self.wander2[:, channels]
 
+    def new_level(self, channels: np.ndarray) -> None:
+        """The print lies elsewhere now, yet may go on moving as it did."""
+        for part in (self.ls, self.lw):
+            part[:, channels] = 0.0
+        self.ll[:, channels] = UNKNOWN**2
+
     def feed(self, steps: float, samples: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """Go on by so many steps and take one sample per channel (NaN: none).
 
         Returns (what was not foreseen, its variance), models x channels.
         """
-        self._go_on(steps)
+        self.go_on(steps)
         missing = ~np.isfinite(samples)
         surprise = np.where(missing, 0.0, samples) - self.level - self.wander
         variance = self.ll + 2.0 * self.lw + self.ww + self.white2
@@ -86,13 +103,24 @@ class Filter:
             setattr(self, name, getattr(self, name) - one * other * inverse)
         return np.where(missing, np.nan, surprise), variance
 
-    def _go_on(self, steps: float) -> None:
-        kept = np.exp(-steps / self.memory)
-        self.level = self.level + steps * self.slope
+    def reach(self, steps: np.ndarray | float) -> np.ndarray:
+        """How many steps' worth of its slope a level goes on within so many steps."""
+        with np.errstate(invalid="ignore"):
+            fading = -self.fades * np.expm1(-steps / self.fades)
+        result: np.ndarray = np.where(np.isinf(self.fades), steps, fading)
+        return result
+
+    def go_on(self, steps: float) -> None:
+        """So many steps without a sample."""
+        kept, left = np.exp(-steps / self.memory), np.exp(-steps / self.fades)
+        far = self.reach(steps)
+        self.level = self.level + far * self.slope
+        self.slope = left * self.slope
         self.wander = kept * self.wander
-        self.ll = self.ll + 2.0 * steps * self.ls + steps**2 * self.ss + self.bend * steps**3 / 3.0
-        self.ls = self.ls + steps * self.ss + self.bend * steps**2 / 2.0
-        self.lw = kept * (self.lw + steps * self.sw)
-        self.ss = self.ss + self.bend * steps
-        self.sw = kept * self.sw
+        bend = self.bend * steps
+        self.ll = self.ll + far * (2.0 * self.ls + far * self.ss) + bend * steps**2 / 3.0
+        self.ls = left * (self.ls + far * self.ss) + bend * steps / 2.0
+        self.lw = kept * (self.lw + far * self.sw)
+        self.ss = left**2 * self.ss + bend
+        self.sw = left * kept * self.sw
         self.ww = kept**2 * self.ww + (1.0 - kept**2) * self.wander2

@@ -1,8 +1,8 @@
 """When will a colour leave tolerance? Several models of its movement, weighed by how they did.
 
-Each model lets the slope change by so much per metre: one goes straight on for good, the others
-forget over 300, 100, 30 and 10 frames. The chance that the print is out within so many metres
-is that of each model, weighed by how well it foresaw the newest frames.
+One model goes straight on for good. Some let the slope fade, as what warms up does; some let it
+change by chance, more or less. The chance that the print is out within so many metres is that
+of each model, weighed by how well it foresaw the newest frames.
 """
 
 import math
@@ -11,8 +11,18 @@ import numpy as np
 
 from regscan.drift.monitor.filter import Filter, Noise
 
-MEMORIES = (math.inf, 300.0, 100.0, 30.0, 10.0)  # frames
-FORGETS = 0.98  # of a model's record, frame by frame
+# (frames from which the slope is told, frames in which it fades); inf: all frames, never.
+MODELS = (
+    (math.inf, math.inf),
+    (math.inf, 1000.0),
+    (math.inf, 300.0),
+    (math.inf, 100.0),
+    (math.inf, 30.0),
+    (300.0, math.inf),
+    (100.0, math.inf),
+    (30.0, math.inf),
+)
+FORGETS = 0.99  # of a model's record, frame by frame
 PLACES = 48  # at which the chance of being out is worked out
 
 
@@ -23,16 +33,31 @@ class Outlook:
     """
 
     def __init__(self, noise: Noise, pitch: float, slope_sd: np.ndarray) -> None:
-        memory = np.array(MEMORIES)[:, None]
-        bend = noise.sd**2 / (memory**4 * pitch**3)
-        self.filter = Filter(noise, bend, slope_sd)
+        self.pitch = pitch
+        fades = pitch * np.array([fading for _, fading in MODELS])[:, None]
+        self.filter = Filter(noise, self._bend_rate(noise), slope_sd, fades)
         self.record = np.zeros(self.filter.level.shape)
-        self.seen: np.ndarray = np.zeros(self.record.shape[1], dtype=int)
+        self.seen: np.ndarray = np.zeros_like(self.record[0], dtype=int)
+
+    def _bend_rate(self, noise: Noise) -> np.ndarray:
+        """With which a straight line is told from about so many frames; models x channels."""
+        memory = np.array([told for told, _ in MODELS])[:, None]
+        result: np.ndarray = noise.sd**2 / (memory**4 * self.pitch**3)
+        return result
+
+    def learn(self, noise: Noise) -> None:
+        """From now on with this noise; what was seen is kept."""
+        self.filter.learn(noise, self._bend_rate(noise))
 
     def restart(self, channels: np.ndarray) -> None:
         """Forget what was seen, in the channels that are True."""
         self.filter.restart(channels)
         self.record[:, channels] = 0.0
+        self.seen[channels] = 0
+
+    def new_level(self, channels: np.ndarray) -> None:
+        """The print lies elsewhere now, yet may go on moving as it did."""
+        self.filter.new_level(channels)
         self.seen[channels] = 0
 
     def feed(self, steps: float, samples: np.ndarray) -> None:
@@ -58,18 +83,28 @@ class Outlook:
         spread = (weights * (own.ll + (own.level - level) ** 2)).sum(axis=0)
         return level, np.sqrt(np.maximum(spread, 0.0)), (weights * own.slope).sum(axis=0)
 
-    def chance_out(self, ahead: np.ndarray, limit: np.ndarray) -> np.ndarray:
-        """Chance that the level is beyond the limit it heads for; channels x places ahead."""
+    def chance_out(self, ahead: np.ndarray, limit: np.ndarray, channels: np.ndarray) -> np.ndarray:
+        """Chance that a level is beyond the limit it heads for; chosen channels x places ahead.
+
+        limit   of the chosen channels, whose numbers are `channels`.
+        """
         from scipy.special import ndtr
 
-        own, weights = self.filter, self.weights
-        side = np.where((weights * own.slope).sum(axis=0) >= 0.0, 1.0, -1.0)
-        x = ahead[None, None, :]
-        level, slope = (side * own.level)[:, :, None], (side * own.slope)[:, :, None]
-        variance = own.ll[:, :, None] + 2.0 * x * own.ls[:, :, None] + x**2 * own.ss[:, :, None]
-        variance = variance + own.bend[:, :, None] * x**3 / 3.0
-        beyond = (level + slope * x - limit[None, :, None]) / np.sqrt(np.maximum(variance, 1e-18))
+        own, weights = self.filter, self.weights[:, channels]
+        slope = own.slope[:, channels]
+        side = np.where((weights * slope).sum(axis=0) >= 0.0, 1.0, -1.0)
+        far = own.reach(ahead)[:, None, :]
+        reach = (side * own.level[:, channels])[:, :, None] + (side * slope)[:, :, None] * far
+        beyond = (reach - limit[:, None]) / self._spread(ahead, far, channels)
         result: np.ndarray = (weights[:, :, None] * ndtr(beyond)).sum(axis=0)
+        return result
+
+    def _spread(self, ahead: np.ndarray, far: np.ndarray, channels: np.ndarray) -> np.ndarray:
+        """Standard deviation of the level so far ahead; models x channels x places."""
+        own = self.filter
+        ll, ls, ss, bend = (part[:, channels, None] for part in (own.ll, own.ls, own.ss, own.bend))
+        variance = ll + far * (2.0 * ls + far * ss) + bend * ahead**3 / 3.0
+        result: np.ndarray = np.sqrt(np.maximum(variance, 1e-18))
         return result
 
 

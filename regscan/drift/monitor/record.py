@@ -32,7 +32,7 @@ class MonitorRules:
     cusum_slack_sd: float = 0.5
     learn_frames: int = 40
     horizon_m: float = 300.0
-    sure: float = 0.975
+    sure: float = 0.9
     confidence: float = 0.9
 
 

@@ -31,6 +31,11 @@ class Shifts:
         self.seen = np.zeros(count, dtype=int)
         self.runs = {1: _Since(count), -1: _Since(count)}
 
+    def learn(self, noise: Noise, freedom: np.ndarray) -> None:
+        """From now on with this noise; what was seen is kept."""
+        self.filter.learn(noise, np.zeros((1, 1)))
+        self.freedom = freedom
+
     def restart(self, channels: np.ndarray) -> None:
         """A new hold, or a new level after a shift, in the channels that are True."""
         self.filter.restart(channels)

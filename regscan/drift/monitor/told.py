@@ -26,9 +26,10 @@ def _shifted(view: View, info: FrameInfo, edge: str, said: Said, shift: Shift) -
 def _warned(
     view: View, info: FrameInfo, edge: str, said: Said, k: int, forecast: Forecast
 ) -> Alert:
-    assert view.warner
+    warner = view.warner if said.pace == "steady" else view.ramp_warner
+    assert warner
     channel = view.channels[k]
-    level = float(view.warner.outlook.state()[0][k])
+    level = float(warner.outlook.state()[0][k])
     words = warning_words(channel.axis, forecast, said.pace == "speed changes")
     return _alert("early warning", channel, info, edge, said, (level, None, None, forecast, words))
 
@@ -63,7 +64,8 @@ def _alert(
 
 def channel_now(view: View, k: int, camera: str, edge: str) -> ChannelNow:
     """One channel of a view at its newest frame."""
-    channel, shifts, warner = view.channels[k], view.shifts, view.warner
+    channel, shifts = view.channels[k], view.shifts
+    warner = view.ramp_warner if view.pace == "speed changes" else view.warner
     level = sd = noise = target = None
     if shifts and warner and view.learnt:
         noise = known(float(view.learnt.noise.sd[0, k]))

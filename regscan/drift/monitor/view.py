@@ -63,7 +63,8 @@ class View:
         self.at: float | None = None
         self.learnt: Learnt | None = None
         self.shifts: Shifts | None = None
-        self.warner: Warner | None = None
+        self.warner: Warner | None = None  # while the speed holds
+        self.ramp_warner: Warner | None = None  # while it changes
 
     def feed(self, at: float, speed_m_min: float | None, samples: np.ndarray) -> Said:
         """Take a frame that lies `at` steps along the run; NaN for a colour without a value."""
@@ -74,20 +75,24 @@ class View:
             self._begin(pace)
         if pace == "steady":
             self._learn(at, samples)
-        if self.shifts is None or self.warner is None:
+        if not (self.shifts and self.warner and self.ramp_warner):
             return Said(pace)
-        shifts = self._charted(at, steps, samples) if pace == "steady" else ()
-        warnings = () if pace == "settling" else tuple(self.warner.feed(steps, samples))
-        return Said(pace, shifts, warnings)
+        if pace == "steady":
+            shifts = self._charted(at, steps, samples)
+            return Said(pace, shifts, tuple(self.warner.feed(steps, samples)))
+        self.warner.pass_by(steps)
+        ramping = pace == "speed changes"
+        return Said(pace, (), tuple(self.ramp_warner.feed(steps, samples)) if ramping else ())
 
     def _begin(self, pace: Pace) -> None:
         """Another pace: the print may be elsewhere from here on."""
         self.pace = pace
         self.lessons.new_stretch()
         everything = np.ones(len(self.channels), dtype=bool)
-        if self.shifts and self.warner:
+        if self.shifts and self.warner and self.ramp_warner:
             self.shifts.restart(everything)
-            self.warner.restart(everything)
+            self.warner.new_level(everything)
+            self.ramp_warner.restart(everything)
 
     def _learn(self, at: float, samples: np.ndarray) -> None:
         earlier = list(self.lessons.present())
@@ -95,17 +100,29 @@ class View:
         if learnt is None:
             return
         self.learnt = learnt
+        if self.shifts and self.warner and self.ramp_warner:
+            self.shifts.learn(learnt.noise, learnt.frames)
+            self.warner.learn(learnt.noise)
+            self.ramp_warner.learn(learnt.noise)
+            return
         pitch = self._pitch([place for place, _ in self.lessons.present()])
         self.shifts = Shifts(learnt.noise, learnt.frames, self.rules)
-        self.warner = Warner(learnt.noise, self.tolerance, self.rules, (self.metres, pitch))
-        # What the noise was told from says where the print is, and raises no alarm.
+        about = learnt.noise, self.tolerance, self.rules, (self.metres, pitch)
+        self.warner, self.ramp_warner = Warner(*about), Warner(*about)
+        self._look_back(self.shifts, self.warner, earlier)
+
+    @staticmethod
+    def _look_back(
+        shifts: Shifts, warner: Warner, earlier: Sequence[tuple[float, np.ndarray]]
+    ) -> None:
+        """What the noise was told from says where the print is too, and raises no alarm."""
         before = None
         for place, values in earlier:
             steps = 0.0 if before is None else place - before
             before = place
-            signals = self.shifts.feed(place, steps, values)
-            self.warner.feed(steps, values)
-            self.shifts.clear(signals[0] | signals[1])
+            ewma, cusum = shifts.feed(place, steps, values)
+            warner.feed(steps, values)
+            shifts.clear(ewma | cusum)
 
     def _pitch(self, places: Sequence[float]) -> float:
         steps = np.diff(places)
@@ -120,7 +137,7 @@ class View:
             return ()
         found = tuple(self._shift(int(k), bool(cusum[k])) for k in np.flatnonzero(signals))
         self.shifts.restart(signals)
-        self.warner.restart(signals)
+        self.warner.new_level(signals)
         self.lessons.new_stretch()
         return found
 

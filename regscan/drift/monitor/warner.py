@@ -1,5 +1,7 @@
 """Early warnings: which channels head out of tolerance, when, and whether that was said already."""
 
+from typing import Literal
+
 import numpy as np
 
 from regscan.drift.monitor.filter import Noise
@@ -43,34 +45,52 @@ class Warner:
         self.persisted[channels] = 0
         self.warned[channels] = False
 
+    def new_level(self, channels: np.ndarray) -> None:
+        """The print lies elsewhere now, yet may go on moving as it did."""
+        self.outlook.new_level(channels)
+        self.persisted[channels] = 0
+        self.warned[channels] = False
+        self.forecasts = [None] * len(self.limit)
+
+    def pass_by(self, steps: float) -> None:
+        """Frames of which nothing is to be learnt."""
+        self.outlook.filter.go_on(steps)
+
+    def learn(self, noise: Noise) -> None:
+        """From now on with this noise; what was seen is kept."""
+        self.outlook.learn(noise)
+
     def feed(self, steps: float, samples: np.ndarray) -> list[tuple[int, Forecast]]:
         """Take one sample per channel; the warnings that are due now."""
         self.outlook.feed(steps, samples)
-        level, _, slope = self.outlook.state()
-        inside = np.abs(level) < self.limit
-        reach = level + slope * self.horizon
-        ready = (self.outlook.seen >= SETTLED_FRAMES) & inside & (level * slope > -np.inf)
-        close = ready & (np.sign(slope) * reach > 0.9 * self.limit)
-        self.forecasts = [None] * len(level)
-        sure = np.zeros(len(level), dtype=bool)
-        if close.any():
-            chance = self.outlook.chance_out(self.ahead, self.limit)
-            by_then = chance[:, -2]
-            sure = close & (by_then >= self.rules.sure)
-            for k in np.flatnonzero(close & (by_then >= CALMED)):
-                self.forecasts[k] = self._forecast(chance[k], float(slope[k]))
-            self.warned &= inside & (by_then >= CALMED)
-        else:
-            self.warned[:] = False
+        by_then = self._look_ahead()
+        sure = (by_then >= self.rules.sure) & np.array([f is not None for f in self.forecasts])
+        self.warned &= by_then >= CALMED
         self.persisted = np.where(sure, self.persisted + np.isfinite(samples), 0)
         due = (self.persisted >= PERSISTS) & ~self.warned
         self.warned |= due
         return [(int(k), f) for k in np.flatnonzero(due) if (f := self.forecasts[int(k)])]
+
+    def _look_ahead(self) -> np.ndarray:
+        """Chance of every channel to be out within the horizon; 0 for those that are out."""
+        level, _, slope = self.outlook.state()
+        heads_for = np.sign(slope) * level + np.abs(slope) * self.horizon
+        near = (np.abs(level) < self.limit) & (heads_for > 0.9 * self.limit)
+        channels = np.flatnonzero(near & (self.outlook.seen >= SETTLED_FRAMES))
+        by_then = np.zeros(len(level))
+        self.forecasts = [None] * len(level)
+        if len(channels):
+            chance = self.outlook.chance_out(self.ahead, self.limit[channels], channels)
+            by_then[channels] = chance[:, -2]
+            for row, k in zip(chance, channels.tolist(), strict=True):
+                if by_then[k] >= CALMED:
+                    self.forecasts[k] = self._forecast(row, float(slope[k]))
+        return by_then
 
     def _forecast(self, chance: np.ndarray, slope: float) -> Forecast | None:
         tail = (1.0 - self.rules.confidence) / 2.0
         low, middle, high = (when(chance, self.ahead, p) for p in (tail, 0.5, 1.0 - tail))
         if low is None or middle is None:
             return None
-        unit = self.rules.confidence
-        return Forecast(middle, low, high, "m" if self.metres else "frames", slope, unit)
+        unit: Literal["m", "frames"] = "m" if self.metres else "frames"
+        return Forecast(middle, low, high, unit, slope, self.rules.confidence)
