@@ -74,6 +74,7 @@ class PressForm(Form):
     edge_spacing_mm: Length | None = eg("edge_spacing_mm = 310.0", None)
     stations: Any = eg("[[press.stations]]")
     cameras: Any = eg("[[press.cameras]]", None)
+    turning: Any = eg("[[press.turning]]", None)
 
 
 class StationForm(Form):

@@ -8,6 +8,7 @@ from typing import Literal
 
 from regscan.job.layout import MarkDesign
 from regscan.job.rules import DirectionWords, GateRules
+from regscan.job.turning import TurningPart
 
 Cover = Literal["transparent", "opaque", "invisible"]
 Axis = Literal["circumferential", "lateral"]
@@ -108,6 +109,7 @@ class Press:
 
     edge_spacing_mm   across the web from an operator-side mark to its drive-side twin;
                       None where the marks' own places or the web width must do.
+    turning           drums, rollers and gears whose girth is known.
     """
 
     name: str
@@ -116,6 +118,7 @@ class Press:
     stations: tuple[Station, ...]
     cameras: tuple[CameraPost, ...] = ()
     edge_spacing_mm: float | None = None
+    turning: tuple[TurningPart, ...] = ()
 
     def camera(self, name: str) -> CameraPost:
         """The camera of that name; "" gives the only one, or one after the last station.

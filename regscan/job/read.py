@@ -37,7 +37,9 @@ from regscan.job.read_gate import (
     direction_words,
     gate_rules,
 )
+from regscan.job.read_turning import TurningForm, turning_part, turning_problems
 from regscan.job.shapes import SHAPES, shape_faults
+from regscan.job.turning import TurningPart
 from regscan.tomlfile import explain, read_toml, shown, spot, suggest
 
 FORMAT = 1
@@ -192,6 +194,7 @@ class _Reader:
         draft.stations = [self.station(s, k, moving) for k, s in enumerate(stations)]
         cameras = self.tables(table, "cameras", "press.cameras")
         draft.cameras = [self.camera(c, spot("press.cameras", k)) for k, c in enumerate(cameras)]
+        turning = self.turning(table, len(stations))
         if form:
             draft.press = Press(
                 name=form.name,
@@ -200,7 +203,20 @@ class _Reader:
                 stations=tuple(s for s in draft.stations if s),
                 cameras=tuple(c for c in draft.cameras if c),
                 edge_spacing_mm=form.edge_spacing_mm,
+                turning=turning,
             )
+
+    def turning(self, table: dict[str, Any], stations: int) -> tuple[TurningPart, ...]:
+        parts = []
+        for k, raw in enumerate(self.tables(table, "turning", "press.turning")):
+            place = spot("press.turning", k)
+            form = self.checked(TurningForm, raw, place)
+            if form is None:
+                continue
+            if self.clean(place):
+                self.problems += turning_problems(form, place, stations)
+            parts.append(turning_part(form))
+        return tuple(part for part in parts if part)
 
     def station(self, raw: object, index: int, moving: forms.CorrectionForm) -> Station | None:
         place = spot("press.stations", index)

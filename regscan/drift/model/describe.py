@@ -4,6 +4,7 @@ import numpy as np
 
 from regscan.drift.behaviour import Behaviours
 from regscan.drift.frames import Frames
+from regscan.drift.model.aliases import aliases_of
 from regscan.drift.model.channels import scenes_of
 from regscan.drift.model.clocks import RunClock
 from regscan.drift.model.explain import explain
@@ -49,4 +50,5 @@ def describe_behaviour(
         untold=untold_of(findings, clock, course.moments, job),
         reduced=(*known.said, *reduced_of(scene, clock, course.moments)),
         clock_shift_s=known.shift_s,
+        aliases=tuple(aliases_of(findings, course.moments, job)),
     )
