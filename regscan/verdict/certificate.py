@@ -10,13 +10,16 @@ from typing import Any
 from regscan.drift.cameras import view_name
 from regscan.drift.words import lies
 from regscan.errors import BadTable, Problem
-from regscan.job.job import Job
+from regscan.job.job import AXES, Job
 from regscan.verdict.digest import FileDigest, combined
+from regscan.verdict.finding import ORDER
 from regscan.verdict.verdict import Case, Verdict
 
 FORMAT = 1
-REASONS, REASON = 6, 300  # reasons given, and letters of each, for what is not in register
-ROWS = 30  # cases that fit on the page; of more, the worst are shown and the rest counted
+# What fits on one page, whatever the job: reasons and letters of each, rows of the table (of
+# more, the worst are shown and the rest counted), letters of a name and of a longer text.
+REASONS, REASON = 4, 230
+ROWS, NAME, TEXT = 24, 20, 270
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,45 +55,85 @@ def certificate_page(certificate: Certificate) -> str:
 
     source = files("regscan.verdict").joinpath("certificate.html").read_text(encoding="utf-8")
     template = Environment(autoescape=True).from_string(source)
-    cases = certificate.verdict.cases
-    shown = sorted(cases, key=_urgency)[:ROWS]
+    views = _views(certificate.verdict.cases)
+    shown = sorted(views, key=lambda cases: min(map(_urgency, cases)))[:ROWS]
+    about = certificate.about
     return template.render(
         c=certificate,
-        rows=[_row(case) for case in cases if case in shown],
-        left_out=len(cases) - len(shown),
-        reasons=_reasons(cases),
-        tolerance=certificate.job.tolerance,
-        special=sorted(certificate.job.ink_tolerances.items()),
+        job=clipped(certificate.job.name, TEXT // 3),
+        press=clipped(certificate.job.press.name, TEXT // 3),
+        sentence=clipped(certificate.verdict.sentence, TEXT),
+        frames=clipped(about.frames, TEXT // 3, front=True),
+        rows=[_row(cases) for cases in views if cases in shown],
+        left_out=len(views) - len(shown),
+        reasons=_reasons(certificate.verdict.cases),
+        tolerance=_tolerance(certificate.job),
     )
+
+
+def clipped(text: str, letters: int, *, front: bool = False) -> str:
+    """A text that may be too long for the page, with "…" for what was left out at its end."""
+    if len(text) <= letters:
+        return text
+    return f"…{text[1 - letters :]}" if front else f"{text[: letters - 1]}…"
+
+
+def _tolerance(job: Job) -> str:
+    """Both axes, where it came from, and the inks that have their own."""
+    inks = [
+        f"{ink}: ±{own.circumferential_mm:.3f} / ±{own.lateral_mm:.3f} mm"
+        for ink, own in sorted(job.ink_tolerances.items())
+    ]
+    general = (
+        f"circumferential ±{job.tolerance.circumferential_mm:.3f} mm, lateral"
+        f" ±{job.tolerance.lateral_mm:.3f} mm; origin: {job.tolerance.source or 'not stated'}"
+    )
+    return clipped("; ".join([general, *inks]), TEXT)
+
+
+def _views(cases: Sequence[Case]) -> list[list[Case]]:
+    """Both axes of each colour as one camera and web edge saw it."""
+    views: dict[tuple[int, str, str, str], list[Case]] = {}
+    for case in cases:
+        views.setdefault((case.station, case.ink, case.camera, case.edge), []).append(case)
+    return list(views.values())
 
 
 def _reasons(cases: Sequence[Case]) -> list[str]:
     """Why what is not in register is not, worst first, as many as the page has room for."""
     bad = sorted((c for c in cases if c.answer != "in register"), key=_urgency)
-    lines = [f"Station {c.station} {c.ink}, {c.axis}: {c.why}."[:REASON] for c in bad[:REASONS]]
+    lines = [
+        clipped(f"Station {c.station} {c.ink}, {c.axis}: {c.why}.", REASON) for c in bad[:REASONS]
+    ]
     return lines + ([f"And {len(bad) - REASONS} more, in run.json."] if len(bad) > REASONS else [])
 
 
 def _urgency(case: Case) -> tuple[int, float]:
-    order = ("out of tolerance", "cannot be decided", "in register")
     used = abs(case.offset_mm) / case.tolerance_mm if case.offset_mm is not None else 9e9
-    return order.index(case.answer), -used
+    return ORDER.index(case.answer), -used
 
 
-def _row(case: Case) -> dict[str, str]:
-    known = case.offset_mm is not None
+def _row(cases: Sequence[Case]) -> dict[str, Any]:
+    first = cases[0]
+    by_axis = {case.axis: _cells(case) for case in cases}
     return {
-        "station": str(case.station),
-        "ink": case.ink,
-        "axis": case.axis,
-        "view": view_name(case.camera, case.edge),
-        "offset": lies(case.axis, case.offset_mm or 0.0) if known else "not known",
-        "doubt": "" if case.sd_mm is None else f"±{case.sd_mm:.4f}",
-        "limit": f"{case.tolerance_mm:.3f}",
-        "probability": "" if case.probability is None else f"{case.probability:.4f}",
-        "frames": str(case.frames),
-        "answer": case.answer,
+        "station": str(first.station),
+        "ink": clipped(first.ink, NAME),
+        "view": clipped(view_name(first.camera, first.edge), NAME, front=True),
+        "axes": [by_axis.get(axis, ("", "", "")) for axis in AXES],
+        "limit": " / ".join(dict.fromkeys(f"{case.tolerance_mm:.3f}" for case in cases)),
+        "frames": " / ".join(dict.fromkeys(str(case.frames) for case in cases)),
+        "answer": min(cases, key=_urgency).answer,
     }
+
+
+def _cells(case: Case) -> tuple[str, str, str]:
+    """(offset in words, doubt, probability) of one axis, without its unit."""
+    if case.offset_mm is None:
+        return "not known", "", ""
+    words = lies(case.axis, case.offset_mm).replace(" mm", "").replace("toward the ", "")
+    doubt = "" if case.sd_mm is None else f"±{case.sd_mm:.4f}"
+    return words, doubt, "" if case.probability is None else f"{case.probability:.4f}"
 
 
 def certificate_document(certificate: Certificate) -> dict[str, Any]:

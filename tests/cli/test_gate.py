@@ -2,16 +2,28 @@
 
 import json
 import shutil
+import subprocess
+from dataclasses import replace
 from xml.etree import ElementTree
 
 import pytest
 from drift.presses import JOB, Made, make_table
 from typer.testing import CliRunner
+from verdict.tracks import drift_of, stretch, track
 
 from regscan.cli import pdf
 from regscan.cli.app import app
+from regscan.job.job import AXES
+from regscan.job.rules import GateRules
 from regscan.pipeline import Task, decide, inputs_of_table, save_results
+from regscan.verdict.certificate import About, Certificate, certificate_page
+from regscan.verdict.gate import judge_run
 from tests.job.example import example_text
+
+PRINTS = pytest.mark.skipif(
+    not any(shutil.which(name) for name in pdf.BROWSERS) or not shutil.which("pdfinfo"),
+    reason="needs headless Chromium and pdfinfo",
+)
 
 
 def gate(*arguments):
@@ -47,18 +59,43 @@ def test_nothing_to_verify_is_bad_input(folder):
     assert gate(folder, "--verify").exit_code == 3
 
 
-@pytest.mark.skipif(
-    not any(shutil.which(name) for name in pdf.BROWSERS) or not shutil.which("pdfinfo"),
-    reason="needs headless Chromium and pdfinfo",
-)
+@PRINTS
 def test_the_certificate_prints_to_one_page(folder):
-    import subprocess
-
     gate(folder, "--certificate")
-    told = subprocess.run(
-        ["pdfinfo", folder / "certificate.pdf"], capture_output=True, text=True, check=True
+    assert pages_of(folder / "certificate.pdf") == 1
+
+
+def pages_of(path):
+    told = subprocess.run(["pdfinfo", path], capture_output=True, text=True, check=True)
+    (line,) = [line for line in told.stdout.splitlines() if line.startswith("Pages:")]
+    return int(line.split()[1])
+
+
+@PRINTS
+def test_even_the_longest_certificate_prints_to_one_page(tmp_path):
+    # Twelve stations seen by two cameras at two edges, all out, and every name too long.
+    every = ("levels", "metres outside", "share inside", "excursions", "capability", "skew")
+    names = [f"a long name of an ink, number {k}" for k in range(12)]
+    tracks = [
+        replace(
+            track("cyan", axis, settled=-0.15, camera=f"camera {camera} of the press", edge=edge,
+                  stretches=(stretch(0.3),)),
+            ink=name, station=number,
+        )
+        for camera in (1, 2) for edge in ("operator", "drive")
+        for number, name in enumerate(names, 1) for axis in AXES
+    ]  # fmt: skip
+    job = replace(
+        JOB,
+        name="Honey jar " * 60,
+        ink_tolerances=dict.fromkeys(names, JOB.tolerance),
+        gate=GateRules(rules=every, least_frames=25),
     )
-    assert "Pages:           1\n" in told.stdout
+    about = About("/place" * 60, 9, 9, "2026-01-02T03:04:05+00:00", "2026-01-02", "0.1.0")
+    made = Certificate(job, judge_run(drift_of(*tracks), job), about, ())
+    (tmp_path / "page.html").write_text(certificate_page(made), encoding="utf-8")
+    assert pdf.print_pdf(tmp_path / "page.html", tmp_path / "page.pdf") == ""
+    assert pages_of(tmp_path / "page.pdf") == 1
 
 
 def test_xjdf_is_written(folder):
