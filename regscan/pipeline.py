@@ -3,14 +3,15 @@
 It does no arithmetic on images or offsets; each step lies in its own room.
 """
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Generator, Mapping, Sequence
 from contextlib import closing
 from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import partial
+from itertools import islice
 from pathlib import Path
 from types import MappingProxyType
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 
@@ -20,13 +21,14 @@ from regscan.gathering import Gathering, Measured
 from regscan.job.job import Job
 from regscan.journal.journal import Journal
 from regscan.journal.record import Recorder, decoded
-from regscan.measuring import FrameMeasurer, check_cameras
+from regscan.measuring import BLOCK, FrameMeasurer, check_cameras
 from regscan.recording.sources import Recording
 from regscan.recording.speedlog import SpeedLog
 from regscan.run import Inputs, Run
 from regscan.workers import map_in_order
 
 Progress = Callable[[int, int], None]  # (frames done, frames in all)
+Over = Callable[[Callable[[], Any], Sequence[Any], Sequence[str]], Generator[Any, None, None]]
 PRELOAD = ("regscan.measuring", "regscan.recording.picture", "cv2")  # what every worker needs
 
 
@@ -46,12 +48,14 @@ def measure_frames(
     cameras: Mapping[str, Camera],
     progress: Progress,
     journal: Journal | None = None,
+    over: Over = map_in_order,
 ) -> Measured:
     """Measure every frame, over all processors; frames that cannot be used are set aside.
 
     cameras   by the name that frames carry; "" where the job has one camera.
     journal   keeps each frame's rows as soon as they are measured, and brings those of the
               frames that were measured before the run was interrupted.
+    over      what the work is spread over: this machine's processors, or a cluster.
 
     Raises BadFrames when no frame can be used or none shows any mark.
     """
@@ -59,14 +63,18 @@ def measure_frames(
     gathering = Gathering(recording)
     for record in journal.kept() if journal else ():
         gathering.add(decoded(record))
-    left = recording.sources[len(gathering) :]
+    frames = len(recording.sources)
+    # Within a block a frame is measured in the light of the ones before it, so a block that
+    # was begun is measured from its start again, and what is known of it already is dropped.
+    again = len(gathering) % BLOCK if len(gathering) < frames else 0
+    left = recording.sources[len(gathering) - again :]
     prepare = partial(Recorder, partial(FrameMeasurer, job, cameras))
-    with closing(map_in_order(prepare, left, PRELOAD)) as records:
-        for record in records:
+    with closing(over(prepare, left, PRELOAD)) as records:
+        for record in islice(records, again, None):
             if journal:
                 journal.append(record)
             gathering.add(decoded(record))
-            progress(len(gathering), len(recording.sources))
+            progress(len(gathering), frames)
     return gathering.finish()
 
 
