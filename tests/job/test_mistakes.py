@@ -42,9 +42,6 @@ ONE_MISTAKE = [
     (("repeat_mm = 304.8", "repeat_mm = -304.8"), "press.repeat_mm", "must be more than 0"),
     (("web_width_mm = 330.0", "web_width_mm = 330.0\nedge_spacing_mm = 331"),
      "press.edge_spacing_mm", "distance from mark to mark"),
-    (("teeth = 120 ", "teeth = 120\ngirth_mm = 381 "), "press.turning[1]", "give one of girth_mm"),
-    (("teeth = 120 ", ""), "press.turning[1]", "has no size"),
-    (("station = 3 ", "station = 7 "), "press.turning[1].station", "from 1 to 6"),
     (("repeat_mm = 304.8", "repeat_mm = nan"), "press.repeat_mm", "must be a finite number"),
     (("repeat_mm = 304.8", "repeat_mm = inf"), "press.repeat_mm", "must be a finite number"),
     (("repeat_mm = 304.8", 'repeat_mm = "304.8"'), "press.repeat_mm", "number without quotes"),
@@ -117,6 +114,9 @@ ONE_MISTAKE = [
     (("format = 1 ", "#"), "format", "is missing"),
     (('name = "Honey jar, six colours"', 'name = ""'), "name", "must not be empty"),
     (('name = "Honey jar, six colours"', 'name = "a\\nb"'), "name", "no line breaks"),
+    (("teeth = 120 ", "teeth = 120\ngirth_mm = 381 "), "press.turning[1]", "give one of girth_mm"),
+    (("teeth = 120 ", ""), "press.turning[1]", "has no size"),
+    (("station = 3 ", "station = 7 "), "press.turning[1].station", "from 1 to 6"),
 ]  # fmt: skip
 
 
