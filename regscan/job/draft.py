@@ -13,7 +13,7 @@ from regscan.job.job import (
     Zero,
 )
 from regscan.job.layout import MarkDesign
-from regscan.job.rules import DirectionWords, GateRules
+from regscan.job.rules import AcceptanceRules, DirectionWords, GateRules
 
 
 @dataclass
@@ -41,6 +41,7 @@ class Draft:
     ink_tolerances: dict[str, Tolerance | None] = field(default_factory=dict)
     gate: GateRules = field(default_factory=GateRules)
     direction_words: DirectionWords = field(default_factory=DirectionWords)
+    acceptance: AcceptanceRules = field(default_factory=AcceptanceRules)
 
     def cover_is_invisible(self, ink: str) -> bool:
         """Whether that ink is known to leave nothing to see."""

@@ -63,6 +63,7 @@ class JobForm(Form):
     overprints: Any = eg("[[overprints]]", None)
     zero: Literal["design", "approved"] = eg('zero = "design"', "design")
     gate: Any = eg("[gate]", None)
+    acceptance: Any = eg("[acceptance]", None)
 
 
 class PressForm(Form):

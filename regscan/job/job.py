@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from regscan.job.layout import MarkDesign
-from regscan.job.rules import DirectionWords, GateRules
+from regscan.job.rules import AcceptanceRules, DirectionWords, GateRules
 from regscan.job.turning import TurningPart
 
 Cover = Literal["transparent", "opaque", "invisible"]
@@ -177,6 +177,7 @@ class Job:
     zero: Zero = "design"
     gate: GateRules = field(default_factory=GateRules)
     direction_words: DirectionWords = field(default_factory=DirectionWords)
+    acceptance: AcceptanceRules = field(default_factory=AcceptanceRules)
 
     @property
     def zero_words(self) -> str:

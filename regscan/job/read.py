@@ -29,6 +29,8 @@ from regscan.job.job import (
     Tolerance,
 )
 from regscan.job.layout import Approved, MarkDesign, Shape
+from regscan.job.read_acceptance import AcceptanceForm, acceptance_rules
+from regscan.job.read_acceptance import contradictions as acceptance_contradictions
 from regscan.job.read_gate import (
     GateForm,
     WordsForm,
@@ -84,6 +86,7 @@ def _job(draft: Draft, path: str) -> Job:
         zero=draft.zero,
         gate=draft.gate,
         direction_words=draft.direction_words,
+        acceptance=draft.acceptance,
     )
 
 
@@ -156,6 +159,7 @@ class _Reader:
         moving = self.checked(forms.CorrectionForm, raw.get("correction", {}), "correction")
         self.words(moving, draft)
         self.gate(raw, draft)
+        self.acceptance(raw, draft)
         self.press(raw, draft, moving or forms.CorrectionForm())
         if "substrate" in raw:
             form = self.checked(forms.ColourForm, raw["substrate"], "substrate")
@@ -177,6 +181,13 @@ class _Reader:
         if form:
             self.problems += checked_words(form)
             draft.direction_words = direction_words(form)
+
+    def acceptance(self, raw: dict[str, Any], draft: Draft) -> None:
+        form = self.checked(AcceptanceForm, raw.get("acceptance", {}), "acceptance")
+        if form:
+            clean = self.clean("acceptance")
+            self.problems += acceptance_contradictions(form) if clean else ()
+            draft.acceptance = acceptance_rules(form)
 
     def gate(self, raw: dict[str, Any], draft: Draft) -> None:
         form = self.checked(GateForm, raw.get("gate", {}), "gate")

@@ -48,3 +48,26 @@ class GateRules:
     most_skew_mm: float | None = None
     missing_share: float = 0.1
     doubtful_share: float = 0.5
+
+
+@dataclass(frozen=True, slots=True)
+class AcceptanceRules:
+    """What a run must hold so that two of them can be compared (docs/how/acceptance.md).
+
+    name          shown with every answer; the default is common practice, no source.
+    fast_m_min, slow_m_min   the two speeds held; within a tenth.
+    times         how often down from fast to slow and back.
+    hold_s        least time of each hold.
+    rates_m_s2    accelerations that must each occur, within a third: two tell what goes with
+                  the rate from play in gears. Empty: any will do.
+    frames_in_hold, frames_in_ramp   least good frames of every colour.
+    """
+
+    name: str = "down to 50 m/min and back, twice (common practice, no source)"
+    fast_m_min: float = 150.0
+    slow_m_min: float = 50.0
+    times: int = 2
+    hold_s: float = 180.0
+    rates_m_s2: tuple[float, ...] = (0.08, 0.04)
+    frames_in_hold: int = 30
+    frames_in_ramp: int = 10
