@@ -14,6 +14,7 @@ MAY_IMPORT = {
     "tomlfile": "errors",
     "wholefile": "errors",
     "workers": "errors",
+    "cluster": "errors workers",
     "job": GROUND,
     "camera": GROUND,
     "recording": GROUND,
@@ -32,7 +33,7 @@ MAY_IMPORT = {
     "report": f"{GROUND} job camera recording offsets drift verdict run",
     "history": f"{GROUND} job drift verdict run report",
     "cli": f"{GROUND} job camera recording instrument simulator drift verdict offsets run pipeline"
-    " journal report",
+    " workers cluster journal report",
 }
 ROOT = Path(regscan.__file__).parent
 

@@ -5,7 +5,16 @@ from typing import Annotated
 
 import typer
 
-from regscan.cli.options import AsJson, CameraFile, JobFile, OutFolder, Overlays, Parquet, Resume
+from regscan.cli.options import (
+    AsJson,
+    CameraFile,
+    ClusterAddress,
+    JobFile,
+    OutFolder,
+    Overlays,
+    Parquet,
+    Resume,
+)
 
 
 def measure(
@@ -17,6 +26,7 @@ def measure(
     out: OutFolder = None,
     overlays: Overlays = True,
     parquet: Parquet = False,
+    cluster: ClusterAddress = "",
     resume: Resume = False,
     json: AsJson = False,
 ) -> None:
@@ -24,6 +34,6 @@ def measure(
     from regscan.cli.given import Wanted
     from regscan.cli.whole_run import Extras, FrameRun, run_frames
 
-    wanted, extras = Wanted(job, camera), Extras(parquet)
+    wanted, extras = Wanted(job, camera), Extras(parquet, cluster)
     run = FrameRun("measure", tuple(frames), wanted, out, overlays, extras=extras, resume=resume)
     run_frames(run, json)

@@ -49,6 +49,16 @@ Resume = Annotated[
     bool,
     typer.Option("--resume", help="Go on with an interrupted run into the same folder."),
 ]
+ClusterAddress = Annotated[
+    str,
+    typer.Option(
+        "--cluster",
+        help="Measure on a Dask cluster: its scheduler's address (needs the extra `cluster`)."
+        " Frames must lie under the same path on every machine.",
+        metavar="ADDRESS",
+        show_default=False,
+    ),
+]
 ResultsFolder = Annotated[
     Path, typer.Argument(metavar="DIR", help="Folder that measure or ramp wrote.")
 ]

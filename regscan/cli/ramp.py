@@ -8,6 +8,7 @@ import typer
 from regscan.cli.options import (
     AsJson,
     CameraFile,
+    ClusterAddress,
     JobFile,
     OutFolder,
     Overlays,
@@ -40,6 +41,7 @@ def ramp(
     out: OutFolder = None,
     overlays: Overlays = True,
     parquet: Parquet = False,
+    cluster: ClusterAddress = "",
     resume: Resume = False,
     json: AsJson = False,
 ) -> None:
@@ -47,7 +49,7 @@ def ramp(
     from regscan.cli.given import Wanted
     from regscan.cli.whole_run import Extras, FrameRun, run_frames, run_table
 
-    wanted, extras = Wanted(job, camera, speed_log), Extras(parquet)
+    wanted, extras = Wanted(job, camera, speed_log), Extras(parquet, cluster)
     if resume and folder is None:
         raise typer.BadParameter(
             "goes on with frames; a table is judged in one go", param_hint="--resume"

@@ -1,6 +1,7 @@
 """From what a command was given to a finished results folder; shared by measure, ramp and demo."""
 
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
@@ -11,6 +12,8 @@ from regscan.errors import BadOutput, Problem
 if TYPE_CHECKING:
     import numpy as np
 
+    from regscan.pipeline import Over
+
 TABLES = ("offsets.csv", "offsets.parquet")
 
 
@@ -19,9 +22,11 @@ class Extras:
     """What a run is asked for beyond its plain results folder.
 
     parquet   the tables as Parquet beside the CSV.
+    cluster   address of the cluster that measures; "" for this machine's processors.
     """
 
     parquet: bool = False
+    cluster: str = ""
 
     def check(self) -> None:
         """Say before any work what could not be done after it. Raises MissingExtra."""
@@ -29,6 +34,20 @@ class Extras:
             from regscan.offsets.parquet import need_pyarrow
 
             need_pyarrow()
+        if self.cluster:
+            from regscan.cluster import need_distributed
+
+            need_distributed()
+
+    def over(self) -> "Over":
+        """What the measuring is spread over."""
+        if self.cluster:
+            from regscan.cluster import map_on_cluster
+
+            return partial(map_on_cluster, self.cluster)
+        from regscan.workers import map_in_order
+
+        return map_in_order
 
     def write(self, folder: Path, offsets: "np.ndarray", marks: "np.ndarray | None") -> None:
         """Write what belongs into the results folder."""
@@ -91,7 +110,9 @@ def run_frames(asked: FrameRun, json: bool) -> None:
         keeping(draft.parent, given, asked.resume) as journal,
     ):
         with frame_progress() as progress:
-            measured = measure_frames(recording, job, cameras, progress, journal)
+            measured = measure_frames(
+                recording, job, cameras, progress, journal, asked.extras.over()
+            )
         task = Task(asked.kind, job, cameras, speed_log)
         run = decide(task, measured.offsets, inputs_of(recording, measured, cameras))
         save_results(draft, run, measured.offsets, measured.marks)

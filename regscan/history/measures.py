@@ -1,6 +1,6 @@
 """What one run says of each station's health: play, speed term, warm-up, noise.
 
-From the model of the run (`run.behaviours`) where there is one; else from the levels of its
+From the model of the run (`drift.behaviours`) where there is one; else from the levels of its
 holds, which show less: play only where one speed was held twice, come down to and gone up to.
 """
 
@@ -28,7 +28,7 @@ WARMS_S = 300.0
 
 def readings_of(run: Run) -> tuple[Reading, ...]:
     """Every measure that the run can show, of every colour but the reference."""
-    behaviours: Behaviours | None = getattr(run, "behaviours", None)
+    behaviours = run.drift.behaviours
     if behaviours is None or not behaviours.stations:
         return tuple(readings_of_holds(run))
     return tuple(_of_model(behaviours, run))
