@@ -14,9 +14,10 @@ from regscan.verdict.choices import PlanChoice
 from regscan.verdict.correct import NOT_MEASURED, propose_moves
 from regscan.verdict.plan import Plan
 from regscan.verdict.plans import Known, make_plans
-from regscan.verdict.settling import Settled, Waiting, settle
+from regscan.verdict.settling import Settled, settle
 from regscan.verdict.verdict import Correction
 from regscan.verdict.views import settled_view
+from regscan.verdict.waiting import Waiting
 
 
 @dataclass(frozen=True)

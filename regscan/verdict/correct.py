@@ -16,9 +16,9 @@ from regscan.drift.words import at_speed, lies
 from regscan.job.job import AXES, Axis, Job, Station
 from regscan.verdict.actuator import actuator_of
 from regscan.verdict.aims import dead_band_mm
-from regscan.verdict.settling import Waiting
 from regscan.verdict.verdict import Correction
 from regscan.verdict.views import settled_view
+from regscan.verdict.waiting import Waiting
 from regscan.verdict.waits import wait_m, wait_s
 from regscan.verdict.words import approach, spoken
 from regscan.wholefile import write_whole

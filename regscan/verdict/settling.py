@@ -14,62 +14,17 @@ from regscan.drift.drift import Drift, Level, Track
 from regscan.drift.frames import Frames, list_frames
 from regscan.drift.printed import segment_of
 from regscan.drift.series import Series, all_series
-from regscan.drift.words import lies
 from regscan.job.job import Axis, Job
 from regscan.verdict.approach_fit import Fit, fit_approach
 from regscan.verdict.latest import last_places, level_among
+from regscan.verdict.waiting import Unit, Waiting, along_hold
 
-SIGMAS_95 = 1.96
-WAIT = "wait"
 FEWEST = 12  # frames in a hold, below which nothing is said of how it settles
 MATTERS = 0.1  # share of the tolerance; a smaller change left is settled
 SEEN = 0.25  # share of the tolerance that must have been seen to change before anything is said
 CONTEXT = 24  # frames looked at for how they settle, where fewer are to be corrected from
+OFF = 4.0  # standard deviations by which few frames must lie elsewhere than those before them
 SURE = 36.0  # how much better than a constant the fit must be, in squared standard deviations
-
-
-@dataclass(frozen=True, slots=True)
-class Waiting:
-    """A colour that has not settled on one axis.
-
-    now_mm, final_mm   where it is and where it will probably end; final_mm and its
-                       standard deviation are None where no end is in sight.
-    wait_m, wait_s     until less than a tenth of the tolerance is left to go; None where
-                       not known.
-    again_m, again_s   where no end is in sight: after which to look again, which is as long
-                       as it was seen to change up to now.
-    """
-
-    station: int
-    ink: str
-    axis: Axis
-    now_mm: float
-    final_mm: float | None
-    final_sd_mm: float | None
-    wait_m: float | None
-    wait_s: float | None
-    again_m: float | None = None
-    again_s: float | None = None
-
-    @property
-    def words(self) -> str:
-        """What to wait for, and where it will probably end, with its 95 % interval."""
-        going = f"{WAIT}: still changing, now {lies(self.axis, self.now_mm)}"
-        if self.final_mm is None or self.final_sd_mm is None:
-            when = _amount(self.again_m, self.again_s) or "a while"
-            return f"{going}; no end in sight yet, look again after {when}"
-        if amount := _amount(self.wait_m, self.wait_s):
-            going = going.replace(WAIT, f"{WAIT} {amount}", 1)
-        reach = SIGMAS_95 * self.final_sd_mm
-        return f"{going}; likely to end {lies(self.axis, self.final_mm)} ±{reach:.3f} mm"
-
-
-def _amount(metres: float | None, seconds: float | None) -> str:
-    """ "about 40 m (about 20 s)", of which only one may be known; "" for neither."""
-    time = "" if seconds is None else f"about {seconds:.0f} s"
-    if metres is None:
-        return time
-    return f"about {metres:.0f} m" + (f" ({time})" if time else "")
 
 
 @dataclass(frozen=True)
@@ -130,13 +85,13 @@ def _look(track: Track, series: Series, looked: _Frames) -> tuple[Track, Waiting
     if used.sum() < FEWEST:
         return track, None
     places = series.frame[used]
-    along, unit = _along(frames, places, level)
+    along, unit = along_hold(frames, places, level)
     fit = fit_approach(along, series.value_mm[used])
     small = MATTERS * track.tolerance_mm
-    if fit is None or fit.evidence < SURE:
-        return track, None
-    if max(abs(fit.jump_mm), abs(fit.size_mm - fit.left_mm)) < SEEN * track.tolerance_mm:
-        return track, None
+    changed = 0.0 if fit is None else max(abs(fit.jump_mm), abs(fit.size_mm - fit.left_mm))
+    if fit is None or fit.evidence < SURE or changed < SEEN * track.tolerance_mm:
+        new = looked.keep[places]
+        return track, _standing_off(track, level, along, (series.value_mm[used], new), unit)
     if not (fit.ended and abs(fit.left_mm) < small):
         return track, _waiting(track, level, fit, float(along[-1]), unit)
     if abs(fit.final_mm - level.mean_mm) < small:
@@ -150,32 +105,32 @@ def _look(track: Track, series: Series, looked: _Frames) -> tuple[Track, Waiting
     return (replace(track, settled=tail) if tail else track), None
 
 
-@dataclass(frozen=True, slots=True)
-class _Unit:
-    """What one unit along a hold is in metres and in seconds; None where not known."""
+def _standing_off(
+    track: Track, level: Level, along: np.ndarray, seen: tuple[np.ndarray, np.ndarray], unit: Unit
+) -> Waiting | None:
+    """A wait for few frames that lie elsewhere than those before them: what they show may be a
+    splice or a single bad print, or a jump; more frames will tell.
 
-    metres: float | None
-    seconds: float | None
-
-    def in_metres(self, amount: float | None) -> float | None:
-        return None if amount is None or self.metres is None else amount * self.metres
-
-    def in_seconds(self, amount: float | None) -> float | None:
-        return None if amount is None or self.seconds is None else amount * self.seconds
-
-
-def _along(frames: Frames, places: np.ndarray, level: Level) -> tuple[np.ndarray, _Unit]:
-    """What the hold runs along (metres, else seconds, else frames), and the unit of it."""
-    web, time = frames.web_m[places], frames.time_s[places]
-    speed = level.speed_m_min / 60.0 if level.speed_m_min else None
-    if np.isfinite(web).all() and np.ptp(web) > 0:
-        return web, _Unit(1.0, 1.0 / speed if speed else None)
-    if np.isfinite(time).all() and np.ptp(time) > 0:
-        return time, _Unit(speed, 1.0)
-    return np.arange(len(places), dtype=float), _Unit(None, None)
+    seen   (offset of every frame looked at, whether it is among the last that were asked for).
+    """
+    values, new = seen
+    if new.all() or not new.any() or new.sum() >= FEWEST:
+        return None
+    before = values[~new]
+    middle = float(np.median(before))
+    spread = 1.4826 * float(np.median(np.abs(before - middle)))
+    away = abs(float(values[new].mean()) - middle)
+    doubt = OFF * spread * math.sqrt(1.0 / new.sum() + 1.0 / len(before))
+    if away < max(SEEN * track.tolerance_mm, doubt):
+        return None
+    again = float(along[-1] - along[0]) / (len(along) - 1) * (FEWEST // 2)
+    waits = unit.in_metres(again), unit.in_seconds(again)
+    now = level.mean_mm
+    about = (track.station, track.ink, track.axis)
+    return Waiting(*about, now, None, None, None, None, *waits)
 
 
-def _waiting(track: Track, level: Level, fit: Fit, last: float, unit: _Unit) -> Waiting:
+def _waiting(track: Track, level: Level, fit: Fit, last: float, unit: Unit) -> Waiting:
     small = MATTERS * track.tolerance_mm
     ends = fit.ended and fit.final_sd_mm < max(abs(fit.left_mm), small)
     more = fit.length * math.log(abs(fit.left_mm) / small) if ends and fit.left_mm else None

@@ -13,7 +13,7 @@ from regscan.errors import BadOutput
 from regscan.job.job import Play
 from regscan.job.rules import DirectionWords
 from regscan.verdict.correct import propose_moves, write_corrections
-from regscan.verdict.settling import Waiting
+from regscan.verdict.waiting import Waiting
 from regscan.verdict.words import move_words
 from verdict.tracks import drift_of, level, track
 

@@ -158,3 +158,23 @@ def test_the_last_frames_of_a_ramp_are_no_level(last):
     drift = describe_run(table, JOB)
     assert level_of(settle(table, drift, JOB)) is not None  # the hold before it
     assert level_of(settle(table, drift, JOB, last)) is None
+
+
+def test_one_frame_that_stands_off_from_those_before_it_waits():
+    def bad_print(t):
+        return np.where(t > 595.0, 0.2, 0.0), 0 * t  # the last frame alone
+
+    for seed in range(4):
+        result = settled({"cyan": bad_print}, seed, pitch_m=6.0, last=1)
+        one = result.waiting["cyan", "circumferential"]
+        assert one.final_mm is None
+        assert one.again_m == pytest.approx(36.0, rel=0.1)  # six frames more
+
+
+def test_calm_last_frames_seldom_wait():
+    waits = 0
+    for seed in range(16):
+        table = make_table(Made(profile=STEADY, wander=0.6, pitch_m=12.0), seed)
+        drift = describe_run(table, JOB)
+        waits += sum(len(settle(table, drift, JOB, last).waiting) for last in (1, 3, 8))
+    assert waits <= 4  # of 384 station axes
