@@ -1,5 +1,6 @@
 """What a command was given: job, cameras, speed log, each from its option or beside the frames."""
 
+import os
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -24,7 +25,7 @@ class Wanted:
 
 def beside(frames: Sequence[Path]) -> Path:
     """The folder whose own files count: the first folder given, or that of the first frame."""
-    return next((path for path in frames if path.is_dir()), frames[0].parent)
+    return next((path for path in frames if os.path.isdir(path)), frames[0].parent)
 
 
 def given_job(wanted: Wanted, folder: Path) -> Job:
@@ -63,13 +64,13 @@ def given_speed_log(wanted: Wanted, folder: Path) -> "SpeedLog | None":
     from regscan.recording.speedlog import read_speed_log
 
     own = folder / "speed_log.csv"
-    path = wanted.speed_log or (own if own.exists() else None)
+    path = wanted.speed_log or (own if os.path.exists(own) else None)
     return read_speed_log(path) if path else None
 
 
 def _own(folder: Path, name: str, option: str, error: type[BadInput]) -> Path:
     path = folder / name
-    if not path.exists():
+    if not os.path.exists(path):
         raise error(
             path, Problem("", "there is no such file", f"put it there or give {option} FILE")
         )

@@ -68,7 +68,7 @@ def new_results(out: Path, names: Sequence[str] = NAMES) -> Iterator[Path]:
     block left beside the results. A run killed on the spot leaves the hidden folder
     UNFINISHED, which the next run clears away.
     """
-    made = [folder for folder in (out, *out.parents) if not folder.exists()]
+    made = [folder for folder in (out, *out.parents) if not os.path.exists(folder)]
     unfinished = out / UNFINISHED
     try:
         with writing_to(out):

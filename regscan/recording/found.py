@@ -68,7 +68,7 @@ def find_frames(paths: Sequence[Path], folder: str) -> Found:
 
 def _long_name(frame: FoundFrame, folder: str) -> str:
     above = os.path.relpath(frame.path.parent, folder)
-    return (Path(above) / Path(frame.info.name).name).as_posix()
+    return _writable((Path(above) / Path(frame.info.name).name).as_posix())
 
 
 def _groups(paths: Sequence[Path], folder: str) -> dict[Path, set[Path] | None]:
@@ -76,9 +76,9 @@ def _groups(paths: Sequence[Path], folder: str) -> dict[Path, set[Path] | None]:
     groups: dict[Path, set[Path] | None] = {}
     problems: list[Problem] = []
     for path in _unfolded(paths):
-        if path.is_dir():
+        if os.path.isdir(path):  # unlike Path's own, False for a name that is too long
             groups[path] = None
-        elif not path.exists():
+        elif not os.path.exists(path):
             near = near_files(path)
             cure = f"did you mean {near}?" if near else "check the name and the folder"
             problems.append(Problem(str(path), "there is no such file or folder", cure))
@@ -118,12 +118,14 @@ def _files_in(folder: Path) -> list[Path]:
     try:
         inside = [path for path in folder.iterdir() if not path.name.startswith(".")]
         files = [path for path in inside if is_picture(path) or is_video(path)]
-        files = [path for path in files if path.is_file()]
+        there = [path for path in files if path.is_file()]
+        # A link that leads nowhere is a frame that is lacking, and its place must not be closed.
+        lacking = [path for path in files if path.is_symlink() and not os.path.exists(path)]
     except OSError as fault:
         problem = Problem("", f"cannot be read ({fault.strerror})", "check the permissions")
         raise BadFrames(folder, problem) from None
-    if files:
-        return files
+    if there:
+        return there + lacking
     if not inside:
         raise BadFrames(folder, Problem("", "the folder is empty", "name the folder of frames"))
     names = ", ".join(sorted(path.name for path in inside)[:5])
@@ -147,11 +149,17 @@ def _frames_in(path: Path) -> Iterator[FoundFrame]:
         from regscan.recording.picture import page_count
 
         count = page_count(path)
+    name = _writable(path.name)
     if count == 1 and not is_video(path):
-        yield FoundFrame(FrameInfo(path.name, 0), path)
+        yield FoundFrame(FrameInfo(name, 0), path)
         return
     for number in range(count):
-        yield FoundFrame(FrameInfo(f"{path.name}#{number + 1:04d}", 0), path, number)
+        yield FoundFrame(FrameInfo(f"{name}#{number + 1:04d}", 0), path, number)
+
+
+def _writable(name: str) -> str:
+    """A file name that can stand in a table: bytes that are no text become \\udcff and so on."""
+    return name.encode("utf-8", "backslashreplace").decode("utf-8")
 
 
 def _by_list(

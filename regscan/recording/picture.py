@@ -7,8 +7,11 @@ here, since OpenCV does not open every file name on every system.
 
 import io
 import warnings
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
+from stat import S_ISDIR, S_ISREG
 from typing import Any, cast
 
 import numpy as np
@@ -73,18 +76,34 @@ def _bad(path: Path, what: str, cure: str) -> BadFrames:
 
 
 def _bytes(path: Path) -> bytes:
+    with _reading(path):
+        data = path.read_bytes() if _size(path) else b""
+    if not data:
+        raise _bad(path, "is empty (zero bytes)", "copy it again, or leave it out")
+    return data
+
+
+@contextmanager
+def _reading(path: Path) -> Iterator[None]:
+    """Turn the system's refusal to read, or a file that is gone, into BadFrames."""
     try:
-        if path.stat().st_size > LARGEST_BYTES:
-            raise _bad(path, "is far too large for one frame", "give frames of a mark camera")
-        data = path.read_bytes()
+        yield
     except FileNotFoundError:
         raise _bad(path, "there is no such file", "put it back, or leave it out") from None
     except (OSError, ValueError) as fault:
         reason = getattr(fault, "strerror", None) or str(fault)
         raise _bad(path, f"cannot be read ({reason})", "check the permissions") from None
-    if not data:
-        raise _bad(path, "is empty (zero bytes)", "copy it again, or leave it out")
-    return data
+
+
+def _size(path: Path) -> int:
+    """Bytes of an ordinary file that is not too large; a pipe or a device may have no end."""
+    with _reading(path):
+        found = path.stat()
+    if not (S_ISREG(found.st_mode) or S_ISDIR(found.st_mode)):  # reading a folder says so
+        raise _bad(path, "is no ordinary file", "save the frame as a file")
+    if found.st_size > LARGEST_BYTES:
+        raise _bad(path, "is far too large for one frame", "give frames of a mark camera")
+    return found.st_size
 
 
 def _header(path: Path, source: Any, page: int) -> Header:
@@ -114,7 +133,7 @@ def _header(path: Path, source: Any, page: int) -> Header:
 
 def _short(path: Path, header: Header) -> str:
     """What shows that a file with pages stops before the end of this page."""
-    size, needed = path.stat().st_size, header.end or 0
+    size, needed = _size(path), header.end or 0
     return f"is cut off: {size:,} of {needed:,} bytes are there" if size < needed else ""
 
 
