@@ -126,7 +126,11 @@ def _now() -> str:
 
 def decide(task: Task, offsets: np.ndarray, inputs: Inputs) -> Run:
     """From the table of offsets to levels, moves and the verdict; needs no image."""
+    from regscan.drift.accepting.ask import ask_protocol
+    from regscan.drift.costing.find import find_cost
     from regscan.drift.describe import describe_run
+    from regscan.drift.frames import list_frames
+    from regscan.drift.monitor.replay import replay
     from regscan.drift.why import explain_run
     from regscan.offsets.calibration import calibration_sds
     from regscan.verdict.correct import propose_moves
@@ -136,22 +140,31 @@ def decide(task: Task, offsets: np.ndarray, inputs: Inputs) -> Run:
     calibration = calibration_sds(task.job, task.cameras)
     drift = describe_run(offsets, task.job, task.speed_log, calibration)
     settled = settle(offsets, drift, task.job)
+    corrections = propose_moves(settled.drift, task.job, settled.waiting)
     if task.kind == "ramp":
         behaviours, causes = explain_run(offsets, task.job, task.speed_log)
         drift = replace(drift, behaviours=behaviours, causes=causes)
+        moves = {(one.ink, one.axis): one.move_mm for one in corrections}
+        drift = replace(
+            drift,
+            cost=find_cost(offsets, task.job, drift, moves, task.speed_log),
+            alerts=replay(offsets, list_frames(offsets, task.speed_log), task.job),
+            acceptance=ask_protocol(drift, task.job.acceptance),
+        )
     return Run(
         kind=task.kind,
         job=task.job,
         cameras=tuple(dict.fromkeys(task.cameras.values())),
         inputs=inputs,
         drift=drift,
-        corrections=propose_moves(settled.drift, task.job, settled.waiting),
+        corrections=corrections,
         verdict=judge_run(drift, task.job),
     )
 
 
 def save_results(folder: Path, run: Run, offsets: np.ndarray, marks: np.ndarray | None) -> None:
     """Write the run's tables and run.json into the folder (see the contract of names)."""
+    from regscan.drift.costing.table import write_cuts
     from regscan.offsets.columns import MARK_COLUMNS, OFFSET_COLUMNS
     from regscan.offsets.table import write_table
     from regscan.run import save_run
@@ -161,4 +174,6 @@ def save_results(folder: Path, run: Run, offsets: np.ndarray, marks: np.ndarray 
     if marks is not None:
         write_table(folder / "marks.csv", marks, MARK_COLUMNS)
     write_corrections(folder / "corrections.csv", run.corrections)
+    if run.drift.cost is not None:
+        write_cuts(folder / "cuts.csv", run.drift.cost)
     save_run(run, folder / "run.json")

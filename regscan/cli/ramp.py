@@ -38,6 +38,14 @@ def ramp(
         float | None,
         typer.Option("--every-m", help="Metres of web between frames.", min=0.0),
     ] = None,
+    against: Annotated[
+        Path | None,
+        typer.Option(
+            "--against",
+            metavar="DIR",
+            help="Results of an earlier run (or its run.json): what has changed since.",
+        ),
+    ] = None,
     out: OutFolder = None,
     overlays: Overlays = True,
     parquet: Parquet = False,
@@ -49,7 +57,7 @@ def ramp(
     from regscan.cli.given import Wanted
     from regscan.cli.whole_run import Extras, FrameRun, run_frames, run_table
 
-    wanted, extras = Wanted(job, camera, speed_log), Extras(parquet, cluster)
+    wanted, extras = Wanted(job, camera, speed_log), Extras(parquet, cluster, against)
     if resume and folder is None:
         raise typer.BadParameter(
             "goes on with frames; a table is judged in one go", param_hint="--resume"

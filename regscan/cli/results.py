@@ -18,6 +18,8 @@ NAMES = (
     "offsets.parquet",
     "marks.parquet",
     "corrections.csv",
+    "cuts.csv",
+    "comparison.json",
     "plan.json",
     "certificate.json",
     "certificate.html",
@@ -87,7 +89,7 @@ def new_results(out: Path, names: Sequence[str] = NAMES) -> Iterator[Path]:
                 shutil.rmtree(draft, ignore_errors=True)
     finally:
         for folder in (unfinished, *made):
-            if folder.is_dir() and not any(folder.iterdir()):
+            if os.path.isdir(folder) and not any(folder.iterdir()):
                 folder.rmdir()
 
 

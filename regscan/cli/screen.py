@@ -10,9 +10,13 @@ import typer
 from rich.console import Console, Group, RenderableType
 from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
 
+from regscan.cli.acceptance import change_lines, changes_tables, protocol_lines
 from regscan.cli.across import across_lines, edges_tables
+from regscan.cli.alerts import alert_lines
+from regscan.cli.cost import cost_lines, cost_tables
 from regscan.cli.tables import corrections_table, offsets_table, remarks, verdict_table
 from regscan.cli.why import why_lines
+from regscan.drift.comparison import Comparison
 from regscan.run import Run
 
 WIDTH = 80  # narrow enough for every terminal and for a printed log
@@ -44,13 +48,16 @@ def frame_progress() -> Iterator[Callable[[int, int], None]]:
         yield lambda done, total: bar.update(task, completed=done, total=total)
 
 
-def announce(out: Path, run: Run, as_json: bool) -> None:
+def announce(out: Path, run: Run, as_json: bool, comparison: Comparison | None = None) -> None:
     """Say what a measured run came to and where its files lie."""
     if as_json:
         print_json(out, run)
         return
-    tables = Group(offsets_table(run), *edges_tables(run))
-    lines = [*remarks(run), *across_lines(run.drift), *why_lines(run)]
+    tables = Group(
+        offsets_table(run), *edges_tables(run), *cost_tables(run), *changes_tables(comparison)
+    )
+    lines = [*remarks(run), *across_lines(run.drift), *why_lines(run), *cost_lines(run)]
+    lines += [*alert_lines(run), *protocol_lines(run), *change_lines(comparison)]
     _show(tables, lines, run.verdict.sentence)
     typer.echo(f"Results: {out}")
     typer.echo(f"Report:  {out / 'report.html'}")
@@ -79,6 +86,9 @@ def print_json(folder: Path, run: Run, parts: Sequence[str] = ()) -> None:
     if parts:
         document = {key: document[key] for key in ("format", "kind", *parts)}
     document |= {"folder": str(folder), "not_measurable": list(run.job.unmeasurable_inks)}
+    comparison = folder / "comparison.json"
+    if not parts and comparison.exists():
+        document["comparison"] = json.loads(comparison.read_text(encoding="utf-8"))
     typer.echo(json.dumps(document, ensure_ascii=False, indent=2))
 
 

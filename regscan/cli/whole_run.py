@@ -12,6 +12,8 @@ from regscan.errors import BadOutput, Problem
 if TYPE_CHECKING:
     import numpy as np
 
+    from regscan.cli.against import Earlier
+    from regscan.job.job import Job
     from regscan.pipeline import Over
 
 TABLES = ("offsets.csv", "offsets.parquet")
@@ -23,10 +25,12 @@ class Extras:
 
     parquet   the tables as Parquet beside the CSV.
     cluster   address of the cluster that measures; "" for this machine's processors.
+    against   results of an earlier run, to be compared with.
     """
 
     parquet: bool = False
     cluster: str = ""
+    against: Path | None = None
 
     def check(self) -> None:
         """Say before any work what could not be done after it. Raises MissingExtra."""
@@ -38,6 +42,14 @@ class Extras:
             from regscan.cluster import need_distributed
 
             need_distributed()
+
+    def earlier(self, job: "Job") -> "Earlier | None":
+        """The run to compare with. Raises BadTable where it cannot be."""
+        if self.against is None:
+            return None
+        from regscan.cli.against import read_earlier
+
+        return read_earlier(self.against, job)
 
     def over(self) -> "Over":
         """What the measuring is spread over."""
@@ -88,6 +100,7 @@ def run_frames(asked: FrameRun, json: bool) -> None:
     cameras = given_cameras(asked.wanted, folder, job)
     speed_log = given_speed_log(asked.wanted, folder)
     asked.extras.check()
+    earlier = asked.extras.earlier(job)
 
     from regscan.cli.installation import check_cv2
     from regscan.cli.screen import announce, frame_progress, say
@@ -117,10 +130,11 @@ def run_frames(asked: FrameRun, json: bool) -> None:
         run = decide(task, measured.offsets, inputs_of(recording, measured, cameras))
         save_results(draft, run, measured.offsets, measured.marks)
         asked.extras.write(draft, measured.offsets, measured.marks)
-        write_report(draft)
+        comparison = earlier.compare(run, draft) if earlier else None
         if asked.overlays:
             write_overlays(draft, recording)
-    announce(out, run, json)
+        write_report(draft)  # after the marked-up frames: it holds some of them
+    announce(out, run, json, comparison)
 
 
 def run_table(
@@ -130,6 +144,7 @@ def run_table(
     job = given_job(wanted, offsets.parent)
     speed_log = given_speed_log(wanted, offsets.parent)
     extras.check()
+    earlier = extras.earlier(job)
 
     from regscan.cli.screen import announce
     from regscan.offsets.table import read_offsets
@@ -145,5 +160,6 @@ def run_table(
         run = decide(Task("ramp", job, {}, speed_log), table, inputs_of_table(offsets, table))
         save_results(draft, run, table, None)
         extras.write(draft, table, None)
+        comparison = earlier.compare(run, draft) if earlier else None
         write_report(draft)
-    announce(out, run, json)
+    announce(out, run, json, comparison)

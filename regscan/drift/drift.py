@@ -10,8 +10,11 @@ from dataclasses import dataclass
 from typing import Literal
 
 from regscan.drift.across import EdgePair, RoundRepeat
+from regscan.drift.alert import Alert
 from regscan.drift.behaviour import Behaviours
 from regscan.drift.cause import Cause
+from regscan.drift.cost import Cost
+from regscan.drift.protocol import ProtocolCheck
 from regscan.job.job import Axis
 
 Phase = Literal["hold", "speeding up", "slowing down", "standing", "unknown"]
@@ -167,6 +170,9 @@ class Drift:
     round_repeat   plate or cylinder turned, and run-out, where the marks can tell.
     behaviours     terms of every station and what moved together; None where not looked for.
     causes         why, likeliest for the largest movement first.
+    cost           web outside tolerance, where to cut it out, what would have saved it.
+    alerts         what the monitor would have said while the run printed, in order.
+    acceptance     whether the run holds what the job's acceptance protocol asks.
     """
 
     segments: tuple[Segment, ...]
@@ -179,3 +185,6 @@ class Drift:
     round_repeat: tuple[RoundRepeat, ...] = ()
     behaviours: Behaviours | None = None
     causes: tuple[Cause, ...] = ()
+    cost: Cost | None = None
+    alerts: tuple[Alert, ...] = ()
+    acceptance: ProtocolCheck | None = None

@@ -7,7 +7,8 @@ for info, offsets in measured:            # in the order of the run
     now = monitor.now()                   # one ChannelNow per colour, axis, camera, edge
 """
 
+from regscan.drift.alert import Alert, Forecast
 from regscan.drift.monitor.monitor import Monitor
-from regscan.drift.monitor.record import Alert, ChannelNow, Forecast, MonitorRules
+from regscan.drift.monitor.record import ChannelNow, MonitorRules
 
 __all__ = ["Alert", "ChannelNow", "Forecast", "Monitor", "MonitorRules"]

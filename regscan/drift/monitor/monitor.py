@@ -5,7 +5,8 @@ from collections.abc import Iterable
 
 import numpy as np
 
-from regscan.drift.monitor.record import Alert, ChannelNow, MonitorRules
+from regscan.drift.alert import Alert
+from regscan.drift.monitor.record import ChannelNow, MonitorRules
 from regscan.drift.monitor.told import alerts_of, channel_now
 from regscan.drift.monitor.view import Channel, View
 from regscan.drift.series import expected_inks

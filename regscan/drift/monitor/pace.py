@@ -4,7 +4,7 @@ import math
 from collections import deque
 from statistics import median
 
-from regscan.drift.monitor.record import Pace
+from regscan.drift.alert import Pace
 from regscan.drift.spans import STEADY_M_MIN, STEADY_SHARE
 
 NEWEST = 5  # frames whose middle speed counts: a spike or two in the log are no ramp

@@ -4,9 +4,10 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from regscan.drift.alert import Alert
 from regscan.drift.frames import Frames
 from regscan.drift.monitor.monitor import Monitor
-from regscan.drift.monitor.record import Alert, MonitorRules
+from regscan.drift.monitor.record import MonitorRules
 from regscan.job.job import Job
 from regscan.offsets.offset import Offset
 from regscan.recording.frame import FrameInfo

@@ -2,7 +2,8 @@
 
 import math
 
-from regscan.drift.monitor.record import Alert, AlertKind, ChannelNow, Forecast
+from regscan.drift.alert import Alert, AlertKind, Forecast
+from regscan.drift.monitor.record import ChannelNow
 from regscan.drift.monitor.view import Channel, Said, Shift, View
 from regscan.drift.monitor.words import of_station, shift_words, warning_words
 from regscan.recording.frame import FrameInfo

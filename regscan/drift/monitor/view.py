@@ -5,10 +5,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from regscan.drift.alert import Forecast, Pace
 from regscan.drift.monitor.lessons import Lessons
 from regscan.drift.monitor.noise import Learnt
 from regscan.drift.monitor.pace import PaceMaker
-from regscan.drift.monitor.record import Forecast, MonitorRules, Pace
+from regscan.drift.monitor.record import MonitorRules
 from regscan.drift.monitor.shift import Shifts
 from regscan.drift.monitor.warner import Warner
 from regscan.job.job import Axis

@@ -4,9 +4,10 @@ from typing import Literal
 
 import numpy as np
 
+from regscan.drift.alert import Forecast
 from regscan.drift.monitor.filter import Noise
 from regscan.drift.monitor.outlook import PLACES, Outlook, when
-from regscan.drift.monitor.record import Forecast, MonitorRules
+from regscan.drift.monitor.record import MonitorRules
 
 HORIZON_FRAMES = 100.0  # where no metres are known
 PERSISTS = 3  # frames in a row that must foretell the same

@@ -1,6 +1,6 @@
 """What the monitor says, in sentences."""
 
-from regscan.drift.monitor.record import Forecast
+from regscan.drift.alert import Forecast
 from regscan.drift.words import side_of
 from regscan.job.job import Axis
 

@@ -1,0 +1,1 @@
+"""The acceptance run: is it complete, and what has changed since an earlier one."""
