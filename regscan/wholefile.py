@@ -43,7 +43,8 @@ def _parts(content: str | bytes | Iterable[str]) -> Iterator[bytes]:
         yield content
     else:
         for text in [content] if isinstance(content, str) else content:
-            yield text.encode("utf-8")
+            # A file name need not be text; in JSON what stands for it is read back as it was.
+            yield text.encode("utf-8", "backslashreplace")
 
 
 def _forget(part: Path) -> None:

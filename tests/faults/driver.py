@@ -44,6 +44,7 @@ class Driver:
     """The process that forks, from the side of a test."""
 
     def __init__(self, log: Path) -> None:
+        self.log = log  # what the last command printed
         self.process = subprocess.Popen(
             [sys.executable, "-m", "tests.faults.driver", str(log)],
             cwd=ROOT,
