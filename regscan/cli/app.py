@@ -3,6 +3,7 @@
 import os
 import signal
 import sys
+from io import TextIOWrapper
 from types import FrameType
 from typing import Annotated, Any, NoReturn
 
@@ -97,6 +98,8 @@ def _stop(number: int, frame: FrameType | None) -> NoReturn:
 def run() -> NoReturn:
     """Run the command line and leave with its exit code."""
     signal.signal(signal.SIGTERM, _stop)
+    if isinstance(sys.stdout, TextIOWrapper):  # names that it cannot show must not end a run
+        sys.stdout.reconfigure(errors="backslashreplace")
     try:
         app()
     except SystemExit as end:
