@@ -200,6 +200,9 @@ def _prepare(request: dict, tell: int) -> None:
         import resource
 
         name, value = request["rlimit"]
+        if name == "RLIMIT_AS":  # so much more than is taken already
+            pages = int(Path("/proc/self/statm").read_text().split()[0])
+            value += pages * resource.getpagesize()
         resource.setrlimit(getattr(resource, name), (value, value))
     if request["kill_at"] is not None:
         sys.addaudithook(_killer(request["kill_at"]))
