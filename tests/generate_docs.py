@@ -139,14 +139,21 @@ All leave with exit code 3 and without results.
 def commands_page() -> str:
     """Every command with its arguments and options."""
     parts = [HEAD, COMMANDS_HEAD]
-    group: Any = typer.main.get_command(app)
-    for name, command in group.commands.items():
-        parts.append(f"\n## regscan {name}\n\n{_unwrapped(command.help or '')}\n")
+    for name, command in commands_of(typer.main.get_command(app)):
+        parts.append(f"\n## {name}\n\n{_unwrapped(command.help or '')}\n")
         shown = [param for param in command.params if param.name != "help"]
         if shown:
             parts.append("\n| argument or option | meaning |\n|---|---|\n")
             parts += [f"| {_call(param)} | {_meaning(param)} |\n" for param in shown]
     return "".join(parts)
+
+
+def commands_of(group: Any, before: str = "regscan") -> Iterator[tuple[str, Any]]:
+    """Every command by its full name, those of a group after the group."""
+    for name, command in group.commands.items():
+        yield f"{before} {name}", command
+        if hasattr(command, "commands"):
+            yield from commands_of(command, f"{before} {name}")
 
 
 def _call(param: Any) -> str:

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 import typer.main
-from generate_docs import DOCS, PAGES, commands_page, messages_page
+from generate_docs import DOCS, PAGES, commands_of, commands_page, messages_page
 
 from regscan.cli.app import app
 
@@ -30,9 +30,8 @@ def test_generated_page_is_fresh(name):
 
 def test_every_command_and_option_is_in_the_commands_page():
     page = commands_page()
-    group = typer.main.get_command(app)
-    for name, command in group.commands.items():
-        assert f"## regscan {name}\n" in page
+    for name, command in commands_of(typer.main.get_command(app)):
+        assert f"## {name}\n" in page
         for param in command.params:
             if param.param_type_name == "option" and param.name != "help":
                 assert f"`{param.opts[0]}`" in page

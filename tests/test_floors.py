@@ -33,7 +33,7 @@ MAY_IMPORT = {
     "report": f"{GROUND} job camera recording offsets drift verdict run",
     "history": f"{GROUND} job drift verdict run report",
     "cli": f"{GROUND} job camera recording instrument simulator drift verdict offsets run pipeline"
-    " workers cluster journal report",
+    " workers cluster journal report history",
 }
 ROOT = Path(regscan.__file__).parent
 

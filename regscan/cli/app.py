@@ -16,6 +16,7 @@ from regscan.cli.correct import correct
 from regscan.cli.demo import demo
 from regscan.cli.gate import gate
 from regscan.cli.gauge import gauge
+from regscan.cli.history import history
 from regscan.cli.measure import measure
 from regscan.cli.ramp import ramp
 from regscan.cli.report import report
@@ -72,6 +73,7 @@ app = typer.Typer(
 )
 for command in (demo, measure, ramp, correct, gate, report, teach, calibrate, gauge, simulate):
     app.command()(command)
+app.add_typer(history, name="history")
 
 
 def _show_version(wanted: bool) -> None:

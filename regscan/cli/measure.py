@@ -9,6 +9,7 @@ from regscan.cli.options import (
     AsJson,
     CameraFile,
     ClusterAddress,
+    HistoryFile,
     JobFile,
     OutFolder,
     Overlays,
@@ -27,6 +28,7 @@ def measure(
     overlays: Overlays = True,
     parquet: Parquet = False,
     cluster: ClusterAddress = "",
+    history: HistoryFile = None,
     resume: Resume = False,
     json: AsJson = False,
 ) -> None:
@@ -34,6 +36,6 @@ def measure(
     from regscan.cli.given import Wanted
     from regscan.cli.whole_run import Extras, FrameRun, run_frames
 
-    wanted, extras = Wanted(job, camera), Extras(parquet, cluster)
+    wanted, extras = Wanted(job, camera), Extras(parquet, cluster, history=history)
     run = FrameRun("measure", tuple(frames), wanted, out, overlays, extras=extras, resume=resume)
     run_frames(run, json)

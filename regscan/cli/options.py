@@ -59,6 +59,12 @@ ClusterAddress = Annotated[
         show_default=False,
     ),
 ]
+HistoryFile = Annotated[
+    Path | None,
+    typer.Option(
+        "--history", help="Keep the run in this history too (regscan history).", metavar="FILE"
+    ),
+]
 ResultsFolder = Annotated[
     Path, typer.Argument(metavar="DIR", help="Folder that measure or ramp wrote.")
 ]

@@ -9,6 +9,7 @@ from regscan.cli.options import (
     AsJson,
     CameraFile,
     ClusterAddress,
+    HistoryFile,
     JobFile,
     OutFolder,
     Overlays,
@@ -50,6 +51,7 @@ def ramp(
     overlays: Overlays = True,
     parquet: Parquet = False,
     cluster: ClusterAddress = "",
+    history: HistoryFile = None,
     resume: Resume = False,
     json: AsJson = False,
 ) -> None:
@@ -57,7 +59,7 @@ def ramp(
     from regscan.cli.given import Wanted
     from regscan.cli.whole_run import Extras, FrameRun, run_frames, run_table
 
-    wanted, extras = Wanted(job, camera, speed_log), Extras(parquet, cluster, against)
+    wanted, extras = Wanted(job, camera, speed_log), Extras(parquet, cluster, against, history)
     if resume and folder is None:
         raise typer.BadParameter(
             "goes on with frames; a table is judged in one go", param_hint="--resume"

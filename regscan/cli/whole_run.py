@@ -26,14 +26,19 @@ class Extras:
     parquet   the tables as Parquet beside the CSV.
     cluster   address of the cluster that measures; "" for this machine's processors.
     against   results of an earlier run, to be compared with.
+    history   the history file that the run goes into; None for none.
     """
 
     parquet: bool = False
     cluster: str = ""
     against: Path | None = None
+    history: Path | None = None
 
     def check(self) -> None:
-        """Say before any work what could not be done after it. Raises MissingExtra."""
+        """Say before any work what could not be done after it.
+
+        Raises MissingExtra, BadHistory.
+        """
         if self.parquet:
             from regscan.offsets.parquet import need_pyarrow
 
@@ -42,6 +47,18 @@ class Extras:
             from regscan.cluster import need_distributed
 
             need_distributed()
+        if self.history:
+            from regscan.cli.remember import check_history
+
+            check_history(self.history)
+
+    def remember(self, folder: Path) -> str:
+        """Put the finished run into the history; what to say of it. Raises BadHistory."""
+        if self.history is None:
+            return ""
+        from regscan.cli.remember import remember
+
+        return remember(self.history, folder)
 
     def earlier(self, job: "Job") -> "Earlier | None":
         """The run to compare with. Raises BadTable where it cannot be."""
@@ -135,6 +152,7 @@ def run_frames(asked: FrameRun, json: bool) -> None:
             write_overlays(draft, recording)
         write_report(draft)  # after the marked-up frames: it holds some of them
     announce(out, run, json, comparison)
+    say(asked.extras.remember(out))
 
 
 def run_table(
@@ -146,7 +164,7 @@ def run_table(
     extras.check()
     earlier = extras.earlier(job)
 
-    from regscan.cli.screen import announce
+    from regscan.cli.screen import announce, say
     from regscan.offsets.table import read_offsets
     from regscan.pipeline import Task, decide, inputs_of_table, save_results
     from regscan.report.page import write_report
@@ -163,3 +181,4 @@ def run_table(
         comparison = earlier.compare(run, draft) if earlier else None
         write_report(draft)
     announce(out, run, json, comparison)
+    say(extras.remember(out))

@@ -102,7 +102,7 @@ def terms(holds: list[_Hold]) -> Iterator[tuple[Measure, float, float]]:
 
 
 def _columns(holds: list[_Hold]) -> dict[Measure, np.ndarray]:
-    speed = np.array([hold.speed_m_min for hold in holds])
+    speed = np.array([hold.speed_m_min for hold in holds], dtype=float)
     order = np.linspace(0.0, 1.0, len(holds))
     sides = np.array([hold.from_above for hold in holds])
     near = ALIKE * speed.max()

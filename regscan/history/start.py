@@ -1,9 +1,10 @@
 """The same job again: where it was left last time, and where its set-ups have begun.
 
-Two things are known of a job that ran before. Where each station lay when the last run ended:
-whoever goes back to the settings noted then starts there. And where each station lay in the
-first hold of every run: what repeats there comes from plates and zero marks, and can be moved
-away before the first metre, as far as it repeats.
+Two things are known of a job that ran before, for two ways to begin. Where each station lay
+when the last run ended: whoever goes back to the settings noted then starts there, and makes
+the move that was advised there. And where each station lay in the first hold of every run:
+whoever starts from the zero marks again finds there what comes from plates and zero marks, and
+can move it away before the first metre, as far as it repeats.
 """
 
 import math
@@ -35,7 +36,8 @@ class Begin:
     last_move              what was advised there, in words; "" for nothing.
     usual_mm, usual_sd_mm  median of where set-ups began, and one standard deviation of it.
     set_ups                how many it rests on.
-    move_mm, words         what to move before the first metre; None and "" for nothing.
+    move_mm, words         from the zero marks: what to move before the first metre; None and
+                           "" for nothing.
     """
 
     station: int
