@@ -10,12 +10,15 @@ import numpy as np
 
 from regscan.report.across import across_facts
 from regscan.report.along import along_the_run
+from regscan.report.causes import cause_facts
 from regscan.report.curves import chart_facts
 from regscan.report.line import line_facts
+from regscan.report.moved import moved_facts
 from regscan.report.origins import caution_facts, origin_facts
 from regscan.report.picture import pictures
 from regscan.report.quality import quality_facts
 from regscan.report.sentences import sentences
+from regscan.report.speeds import speed_facts
 from regscan.report.tables import case_facts, level_facts, move_facts, stretch_facts
 from regscan.report.views import views_of
 from regscan.run import Run
@@ -30,6 +33,7 @@ def report_facts(run: Run, offsets: np.ndarray, marks: np.ndarray | None) -> dic
     marks     its table with MARK_COLUMNS; None for a table measured elsewhere.
     """
     views = views_of(run, offsets)
+    along = along_the_run(offsets)
     return {
         "kind": run.kind,
         "job": {
@@ -48,9 +52,13 @@ def report_facts(run: Run, offsets: np.ndarray, marks: np.ndarray | None) -> dic
         },
         "sentences": sentences(run),
         "moves": move_facts(run),
+        "moved": moved_facts(run),
+        "causes": cause_facts(run),
         "pictures": pictures(run, views),
+        "frames": [],  # write_report adds those that were drawn
         "line": line_facts(run, views),
-        "charts": chart_facts(run, offsets, along_the_run(offsets)),
+        "charts": chart_facts(run, offsets, along),
+        "speeds": speed_facts(run, offsets, along.frames),
         "stretches": stretch_facts(run),
         "levels": level_facts(run),
         "across": across_facts(run),

@@ -17,6 +17,7 @@ from regscan.report.sheet import COLUMNS, ROWS, draw_sheet
 from regscan.report.words import count
 from regscan.run import Run
 
+FOLDER = "overlays"
 MOST = 6  # single frames
 SHEETS = 2
 QUALITY = 90  # of the JPEG; the pictures are to be looked at, not to be measured
@@ -110,7 +111,7 @@ def _sheets(album: _Album) -> Iterator[Path]:
         if cells:
             title = _title(album, start + 1, start + len(keys), len(chosen) < len(order))
             picture = draw_sheet(cells, start + 1, title)
-            yield _save(album.folder, f"sheet-{number}", picture)
+            yield _save(album.folder / FOLDER / file_name(f"sheet-{number}"), picture)
 
 
 def _title(album: _Album, first: int, last: int, thinned: bool) -> list[str]:
@@ -127,16 +128,15 @@ def _singles(album: _Album) -> Iterator[Path]:
         shown = album.shown((name, camera))
         if shown is not None:
             picture = draw_overlay(shown.frame, shown.marks, shown.offsets, shown.job, shown.camera)
-            yield _save(album.folder, _file_name(f"{why}-{camera}-{name}"), picture)
+            yield _save(album.folder / FOLDER / file_name(why, camera, name), picture)
 
 
-def _save(folder: Path, name: str, picture: np.ndarray) -> Path:
+def _save(path: Path, picture: np.ndarray) -> Path:
     import cv2
 
     from regscan.wholefile import write_whole
 
     _, data = cv2.imencode(".jpg", picture[:, :, ::-1], [cv2.IMWRITE_JPEG_QUALITY, QUALITY])
-    path = folder / "overlays" / f"{name}.jpg"
     write_whole(path, data.tobytes())
     return path
 
@@ -146,6 +146,7 @@ def _camera(run: Run, name: str) -> Camera:
     return by_name.get(name) or run.cameras[0]
 
 
-def _file_name(text: str) -> str:
+def file_name(why: str, camera: str = "", frame: str = "") -> str:
     """A name any file system takes, from user-given frame, camera and ink names."""
-    return re.sub(r"[^A-Za-z0-9]+", "-", text.rsplit(".", 1)[0]).strip("-")[:80] or "frame"
+    text = f"{why}-{camera}-{frame.rsplit('.', 1)[0]}"
+    return f"{re.sub(r'[^A-Za-z0-9]+', '-', text).strip('-')[:80] or 'frame'}.jpg"

@@ -42,8 +42,7 @@
     each("[data-speed]", (e) => { e.textContent = converted(Number(e.dataset.speed), "m/min", 0); });
     each("[data-unit]", (e) => { e.textContent = units[e.dataset.unit][1]; });
     for (const [text, stored] of sentences) {
-      text.data = stored.replace(NUMBER, (_, number, decimals, space, unit) =>
-        converted(Number(number), unit, (decimals ?? "").length) + space + units[unit][1]);
+      text.data = inUnits(stored);
     }
   }
 
@@ -222,9 +221,43 @@
       new ResizeObserver(() => { if (place.clientWidth) u.setSize({ width: place.clientWidth, height: u.height }); }).observe(place);
     });
   }
+  /* ---- drawings whose points can be read, by hovering and by arrow keys ---- */
+  const NEAR_PX = 40;
+  const inUnits = (text) => text.replace(NUMBER, (_, number, decimals, space, unit) =>
+    converted(Number(number), unit, (decimals ?? "").length) + space + units[unit][1]);
+  function readable(place) {
+    const points = [...place.querySelectorAll("[data-say]")], readout = place.closest("figure").querySelector(".readout");
+    let at = -1;
+    const show = (k) => {
+      points[at]?.classList.remove("on");
+      at = k;
+      points[at]?.classList.add("on");
+      readout.textContent = at < 0 ? "" : inUnits(points[at].dataset.say);
+    };
+    const away = (one, event) => {
+      const box = one.getBoundingClientRect();
+      return Math.hypot(event.clientX - (box.left + box.right) / 2, event.clientY - (box.top + box.bottom) / 2);
+    };
+    place.tabIndex = 0;
+    place.setAttribute("role", "group");
+    place.setAttribute("aria-label", place.querySelector("svg").getAttribute("aria-label") + ". Arrow keys step through its points.");
+    place.addEventListener("keydown", (event) => {
+      const to = { ArrowRight: at + 1, ArrowLeft: at - 1, Home: 0, End: points.length - 1 }[event.key];
+      if (to === undefined) return;
+      event.preventDefault();
+      show(Math.max(0, Math.min(points.length - 1, to)));
+    });
+    place.addEventListener("pointermove", (event) => {
+      const far = points.map((one) => away(one, event)), nearest = far.indexOf(Math.min(...far));
+      show(far[nearest] <= NEAR_PX ? nearest : -1);
+    });
+    place.addEventListener("pointerleave", () => show(-1));
+  }
+
   const redraw = () => plots.forEach((u) => u.redraw(true, true));
 
   collect(document.body);
+  each(".points", readable);
   if (document.querySelector(".chart")) {
     document.documentElement.classList.add("live");
     drawCharts();
@@ -236,6 +269,10 @@
     whole.addEventListener("click", showAll);
     matchMedia("(prefers-color-scheme: dark)").addEventListener("change", redraw);
   }
+  document.getElementById("light").addEventListener("change", (event) => {
+    for (const shade of ["light", "dark"]) document.documentElement.classList.toggle("as-" + shade, event.target.value === shade);
+    redraw();
+  });
   document.getElementById("units").addEventListener("change", (event) => {
     units = UNITS[event.target.value];
     showUnits();

@@ -7,6 +7,9 @@ from importlib.resources import files
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from regscan.report.bars import bars, before_after
+from regscan.report.causes import SIDES
+from regscan.report.loops import loop
 from regscan.report.still import still
 from regscan.report.words import count, plain, signed
 
@@ -22,6 +25,8 @@ def page(facts: dict[str, Any]) -> str:
     return _environment().get_template("page.html").render(
         f=facts,
         groups=chart_groups(facts),
+        causes=with_drawings(facts),
+        moved=before_after(facts["moved"]["rows"], facts["moved"]["half_mm"]),
         charts_json=json_for_script(charts),
         style={"charts": _read("vendor/uPlot.min.css"), "page": _read("page.css")},
         script={"charts": _read("vendor/uPlot.iife.min.js"), "page": _read("page.js")},
@@ -31,20 +36,21 @@ def page(facts: dict[str, Any]) -> str:
 def write_report(folder: Path) -> Path:
     """Write report.html of a run's folder, whole or not at all; returns its path.
 
-    Reads run.json, offsets.csv and, where it is there, marks.csv. Raises BadTable
-    for a file that cannot be read back and BadOutput when the page cannot be written.
+    Reads run.json, offsets.csv and, where they are there, marks.csv and the marked-up
+    frames. Raises BadTable for a file that cannot be read back and BadOutput when the
+    page cannot be written.
     """
     from regscan.offsets.table import read_marks, read_offsets
     from regscan.report.facts import report_facts
+    from regscan.report.frames import frame_facts
     from regscan.run import load_run
     from regscan.wholefile import write_whole
 
-    marks = folder / "marks.csv"
-    facts = report_facts(
-        load_run(folder / "run.json"),
-        read_offsets(folder / "offsets.csv"),
-        read_marks(marks) if marks.exists() else None,
-    )
+    measured = folder / "marks.csv"
+    run, offsets = load_run(folder / "run.json"), read_offsets(folder / "offsets.csv")
+    marks = read_marks(measured) if measured.exists() else None
+    facts = report_facts(run, offsets, marks)
+    facts["frames"] = frame_facts(folder, run, offsets, marks)
     path = folder / "report.html"
     write_whole(path, page(facts))
     return path
@@ -61,15 +67,50 @@ def chart_groups(facts: dict[str, Any]) -> list[dict[str, Any]]:
             {"station": station, "view": curve["view"], "curves": [], "reasons": []},
         )
         group["reasons"] += [f"{curve['axis']}: {reason}" for reason in curve["reasons"]]
+        speed = facts["speeds"][index]
+        half_mm = facts["charts"]["range_mm"][curve["axis"]]
         group["curves"].append(
             {
                 "index": index,
                 "axis": curve["axis"],
                 "still": still(facts["charts"], curve),
+                "loop": loop(speed, curve, half_mm) if speed else None,
                 "outside_words": _outside_words(curve),
             }
         )
     return list(groups.values())
+
+
+def with_drawings(facts: dict[str, Any]) -> dict[str, Any] | None:
+    """The causes, each with the drawings of what it rests on."""
+    told = facts["causes"]
+    if told is None:
+        return None
+    return {**told, "causes": [_with_drawings(facts, cause) for cause in told["causes"]]}
+
+
+def _with_drawings(facts: dict[str, Any], cause: dict[str, Any]) -> dict[str, Any]:
+    drawn = [{**one, "drawing": bars(one)} for one in cause["bars"]]
+    chart = None if cause["curve"] is None else _evidence(facts, cause)
+    return {**cause, "bars": drawn, "chart": chart, "over_speed": bool(chart and chart["speed"])}
+
+
+def _evidence(facts: dict[str, Any], cause: dict[str, Any]) -> dict[str, Any]:
+    """The chart in which the movement shows best: over speed where that can be drawn."""
+    charts, number = facts["charts"], cause["curve"]
+    curve, speed = charts["curves"][number], facts["speeds"][number]
+    over_speed = bool(cause["over_speed"] and speed)
+    positive, negative = SIDES[curve["axis"]]
+    half_mm = charts["range_mm"][curve["axis"]]
+    return {
+        "station": curve["station"],
+        "ink": curve["ink"],
+        "axis": curve["axis"],
+        "positive": positive,
+        "negative": negative,
+        "speed": over_speed,
+        "drawing": loop(speed, curve, half_mm) if over_speed else still(charts, curve),
+    }
 
 
 def _outside_words(curve: dict[str, Any]) -> str:

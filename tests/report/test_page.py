@@ -16,7 +16,7 @@ HEADINGS = (
     "The marks as seen",
     "The press, station by station",
     "Along the run",
-    "Outside tolerance: where and how long",
+    "Cut list: web outside tolerance",
     "Levels, hold by hold",
     "The gate, case by case",
     "How well it was measured",
@@ -155,7 +155,8 @@ def test_facts_in_the_page_are_the_charts_facts(html, facts):
 
 def test_units_can_be_chosen_and_mm_comes_first(html):
     options = [a["value"] for tag, a in read(html).elements if tag == "option"]
-    assert options == ["mm", "inch"]
+    assert options[:2] == ["mm", "inch"]
+    assert options[2:] == ["", "light", "dark"]
 
 
 def test_works_without_any_clock():
