@@ -7,9 +7,10 @@ from itertools import pairwise
 
 from regscan.drift.accepting.match import Match, levels_of
 from regscan.drift.comparison import What
-from regscan.drift.drift import Level, Track
+from regscan.drift.drift import Excursion, Level, Track
 
 FEWEST = 10  # frames of a hold, or its level is not compared
+ROBUST = 1.2  # times the variance of a plain spread has the robust one
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,7 +97,7 @@ def _noise(both: list[_Both]) -> Iterator[Pair]:
     before, freedom_before = _pooled([one.before for one in both])
     if min(now, before) <= 0.0 or min(freedom_now, freedom_before) < 3.0:
         return
-    sd = math.sqrt(0.5 / freedom_now + 0.5 / freedom_before)
+    sd = math.sqrt(ROBUST * (0.5 / freedom_now + 0.5 / freedom_before))
     freedom = min(freedom_now, freedom_before)
     ratio = math.log(now / before)
     yield Pair("noise", "single frames", "mm", now, before, ratio, sd, freedom)
@@ -129,6 +130,12 @@ def _square(level: Level) -> float:
     return (level.own_sd_mm or 0.0) ** 2
 
 
+def _scatter(track: Track, excursion: Excursion) -> float:
+    """Doubt of an excursion: a worst of many frames strays less than single frames of a hold."""
+    spread, _ = _pooled(list(levels_of(track).values()))
+    return max(spread, excursion.sd_mm or 0.0)
+
+
 def _excursions(now: Track, before: Track, matches: Sequence[Match]) -> Iterator[Pair]:
     """How far it went from zero in ramps between holds that both runs have."""
     mine = {e.segment: e for e in now.excursions}
@@ -137,9 +144,7 @@ def _excursions(now: Track, before: Track, matches: Sequence[Match]) -> Iterator
         if other.now - one.now != 2 or other.before - one.before != 2:
             continue
         far, was = mine.get(one.now + 1), theirs.get(one.before + 1)
-        if far and was and far.sd_mm and was.sd_mm:
-            # A worst of many frames strays less than a single frame does: this doubt is wide.
-            sd = math.hypot(far.sd_mm, was.sd_mm)
+        if far and was and (sd := math.hypot(_scatter(now, far), _scatter(before, was))):
             size, size_was = abs(far.worst_mm), abs(was.worst_mm)
             detail = f"{_speed(one)} to {_speed(other)}"
             yield Pair(

@@ -5,12 +5,13 @@ with acceleration. Whether the latter goes with the rate (inertia, tension) or o
 its sign (play in gears) takes ramps of two rates; without them nothing is claimed.
 """
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
 
 from regscan.drift.drift import Level, Segment, Track
-from regscan.drift.mean import correlation_frames, sd_of_mean
+from regscan.drift.mean import correlation_frames, robust_mean, sd_of_mean
 from regscan.drift.stretches import Seen
 
 RAMPS = ("speeding up", "slowing down")
@@ -18,7 +19,8 @@ SLOWER = 0.5  # times the rate
 TWO_RATES = 1.5  # times as steep, to be another rate
 SURE = 3.0
 MISFIT = 4.0  # squared, per degree of freedom: more, and the model is not believed
-FEWEST = 4  # frames printed in a ramp
+FEWEST = 8  # frames printed in a ramp
+ENDS = 0.25  # share of a ramp's frames at each of its ends that are left out
 
 ONE_RATE = "all ramps have one rate: what goes with the rate cannot be told from play"
 ODD = "what happens in the ramps follows neither their rate nor their direction"
@@ -110,10 +112,19 @@ def _ramps(
 def _ramp(rate: float, seen: Seen, frames: np.ndarray, holds: tuple[Level, Level]) -> _Ramp:
     at = sorted(holds, key=lambda level: level.speed_m_min or 0.0)
     speeds = [level.speed_m_min or 0.0 for level in at]
-    foreseen = np.interp(seen.speed_m_min[frames], speeds, [level.mean_mm for level in at])
-    left = seen.value_mm[frames] - foreseen
-    spread = max(float(left.std()), float(np.median(seen.doubt_mm[frames])))
-    own = sd_of_mean(spread, correlation_frames([left - left.mean()]), len(frames))
-    levels = [level.own_sd_mm or 0.0 for level in holds]
-    sd = float(np.sqrt(own**2 + (levels[0] ** 2 + levels[1] ** 2) / 4.0))
-    return _Ramp(rate, float(left.mean()), max(sd, 1e-9), frames)
+    # At its ends one colour is printed in the ramp and the other is not.
+    ends = int(ENDS * len(frames))
+    middle = frames[ends : len(frames) - ends]
+    foreseen = np.interp(seen.speed_m_min[middle], speeds, [level.mean_mm for level in at])
+    left = seen.value_mm[middle] - foreseen
+    mean = robust_mean(left)
+    own = mean.influence_mm - mean.mean_mm
+    sd = sd_of_mean(float(own.std()), correlation_frames([own]), len(middle))
+    doubts = [max(sd, *(_sd_of(level, len(middle)) for level in holds))]
+    doubts += [(level.own_sd_mm or 0.0) / 2.0 for level in holds]
+    return _Ramp(rate, mean.mean_mm, max(math.hypot(*doubts), 1e-9), frames)
+
+
+def _sd_of(level: Level, frames: int) -> float:
+    """Doubt that the noise of a hold gives the mean of so many frames."""
+    return (level.own_sd_mm or 0.0) * math.sqrt(level.frames / frames)

@@ -1,0 +1,1 @@
+"""Runs on which the monitor is judged, and how."""
