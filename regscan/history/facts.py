@@ -172,4 +172,5 @@ def _starts(history: History, entries: Sequence[Entry]) -> list[dict[str, Any]]:
         }
         for job in jobs
         for start in [start_of(history, job, entries[-1].press)]
+        if start.lines
     ]
