@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 
 from regscan.drift.behaviour import Behaviours, Channel, Finding
 from regscan.drift.cause import Cause, RunnerUp
+from regscan.drift.causes.back import paired
 from regscan.drift.causes.conditions import CONDITIONS
 from regscan.drift.causes.levels import level_causes
 from regscan.drift.causes.merge import merged
@@ -61,7 +62,8 @@ def name_causes(behaviours: Behaviours, job: Job) -> tuple[Cause, ...]:
         evidence = [places[id(f)] for f in (finding, *best.along)]
         causes.append(replace(_cause(claims, job), findings=tuple(evidence)))
     causes += level_causes(behaviours, causes, job)
-    return tuple(merged(sorted(causes, key=lambda c: -c.moves_mm), behaviours))
+    causes = paired(sorted(causes, key=lambda c: -c.moves_mm), behaviours)
+    return tuple(merged(causes, behaviours))
 
 
 def _observed(behaviours: Behaviours, job: Job) -> tuple[int, ...]:
@@ -123,6 +125,7 @@ def _meets(finding: Finding, wanted: Company, reading: Reading) -> bool:
         and (not wanted.patterns or finding.pattern in wanted.patterns)
         and (not wanted.same_station or finding.station == reading.station)
         and finding is not reading.finding
+        and finding.term.moves_mm >= wanted.least * reading.finding.term.moves_mm
     )
 
 

@@ -40,6 +40,7 @@ class Company:
 
     same_station   it is named by the same station (or both by none).
     found, absent  weights where it was found, and where it was not but could have been.
+    least          it moves at least this share of what it comes along with.
     """
 
     channels: tuple[Channel, ...]
@@ -48,6 +49,7 @@ class Company:
     same_station: bool = True
     found: float = 3.0
     absent: float = 0.0
+    least: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,7 +146,8 @@ WEB = (
         signs=(
             Sign(ALONG, ("period in metres",), ONE, -0.3),
             Sign(ALONG, ("period in metres",), ("each",), -0.7),
-            Sign(ACROSS, ("period in metres",), ("side", "each", "one")),
+            Sign(ACROSS, ("period in metres",), ("each", "one")),
+            Sign(ACROSS, ("period in metres",), ASIDE, -1.0),
         ),
         company=(Company(WIDTH, ("period in metres",), (), False, 3.0, -1.0),),
         reason="a wave of the same length in metres of web at every speed that strains the web "
@@ -240,7 +243,7 @@ WEB = (
         title="a web guide that hunts",
         signs=(
             Sign(ACROSS, ("period in seconds",), ("side", "each", "one")),
-            Sign(ACROSS, ("period in metres",), ASIDE, -1.0),
+            Sign(ACROSS, ("period in metres",), ASIDE, -0.3),
         ),
         reason="a sideways swing with a period in seconds that every station sees a span later",
         first_check="Guide gain, edge sensor, and the edge of the web itself.",
@@ -273,7 +276,10 @@ HEAT = (
             Sign(SKEW, ("warm-up", "dose"), STAIR, -1.0),
             Sign(WIDTH, ("warm-up", "dose"), STAIR, -2.0),
         ),
-        company=(Company(SKEW, ("warm-up", "dose"), STAIR, True, 2.0),),
+        company=(
+            Company(SKEW, ("warm-up", "dose"), STAIR, True, 2.0),
+            Company(WIDTH, ("warm-up", "dose"), STAIR, False, 1.0),
+        ),
         reason="from one span on the print creeps late with a time constant of minutes: the web "
         "is heated there, and longer",
         first_check="Does lamp power follow the speed? Chill temperature of this span.",
@@ -288,6 +294,7 @@ HEAT = (
             Sign(ALONG, ("warm-up",), STAIR, 0.0, "drum"),
             Sign(ALONG, ("drift",), STAIR, -2.0),
         ),
+        company=(Company(WIDTH, ("warm-up", "drift"), (), False, 1.0),),
         reason="a slow move over tens of minutes at every speed, from one drum on or growing "
         "along the press: steel grows 11.5 ppm per degree, so a drum carries more web per turn",
         first_check="Water flow, temperature and inlet filter of the chill drums.",
@@ -316,7 +323,7 @@ HEAT = (
             Sign(ALONG, ("warm-up",), (*FAN, *STAIR, "twist", *PASSING), -3.0),
             Sign(ALONG, ("drift",), (*FAN, *STAIR), -4.0),
         ),
-        company=(Company(WIDTH, ("warm-up", "drift"), (), False, 7.0, -4.0),),
+        company=(Company(WIDTH, ("warm-up", "drift"), (), False, 7.0, -4.0, 0.65),),
         reason="the web changes width two to three times as much as length, slowly: paper gives "
         "off water",
         first_check="Dryer settings; are the reels wrapped and used to the room?",
@@ -382,6 +389,16 @@ PLATE = (
         first_check=f"{STOPPED} seats of the bearing blocks; skew setting.",
         deciding="marks at more places round the repeat: a turned plate runs, a cocked "
         "cylinder does not",
+    ),
+    Entry(
+        name="moved-and-back",
+        title="a setting that was changed and set back, or thrust play",
+        signs=(),
+        reason="a jump at one moment and the same jump back at another: something was moved, and "
+        "moved back; a plate that slips does not come back",
+        first_check="Compare both places with what was done on the press. "
+        f"{STOPPED} thrust collar and side play.",
+        deciding="the same run with nobody at the controls: what comes again is the press",
     ),
     Entry(
         name="side-lay-drift",

@@ -65,7 +65,7 @@ def known_of(
             if n == number
         }
         if "at_m" in move.settings:
-            sds["at_m"] = _pitch(field) / np.sqrt(12.0)
+            sds["at_m"] = _pitch(field) / 12.0**0.5
         found.append(Known(size, covariance[part, part], sds))
     return found
 

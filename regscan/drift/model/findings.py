@@ -62,6 +62,7 @@ UNITS = {
     "drift frame": "mm per 1000 frames",
 }
 PASSING = ("strain", "pull", "side")
+PERIODIC = ("period in metres", "period in seconds", "turn of the roll")
 NAMES = {"length_m": "wavelength_m"}
 LEAST_MOVE_MM = 1e-5
 
@@ -138,10 +139,7 @@ def _rival(moved: Moved, candidate: Candidate, scene: Scene) -> Rival:
 
 def kind_of(move: Movement) -> TermKind:
     """What a movement's term is called."""
-    if move.pattern.kind in PASSING and KINDS[move.kind] not in (
-        "period in seconds",
-        "turn of the roll",
-    ):
+    if move.pattern.kind in PASSING and KINDS[move.kind] not in PERIODIC:
         return "passing shift" if move.pattern.kind == "side" else "passing strain"
     return KINDS[move.kind]
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 CORRELATIONS = (0.0, 0.15, 0.3, 0.45, 0.6, 0.7, 0.8, 0.87, 0.92, 0.95, 0.97, 0.985, 0.993, 0.997)
-SHARES = (1.0, 0.85, 0.7, 0.5, 0.35, 0.25, 0.15)
+SHARES = (1.0, 0.85, 0.72, 0.6, 0.5, 0.42, 0.35, 0.28, 0.22, 0.16)
 WHOLE, MOSTLY = 0.9, 0.6
 MOST = 700  # moments in the middle of the run are enough to tell the noise by
 
@@ -147,26 +147,24 @@ def noise_of_residuals(
             known[noise] = _likelihood(values, terms, Whitener(seen, noise))
         return known[noise]
 
-    coarse = [Noise(c, s) for c in CORRELATIONS[2::3] for s in SHARES[::2]]
+    coarse = [Noise(c, s) for c in CORRELATIONS[2::3] for s in SHARES[::3]]
     best = max([Noise(), *coarse], key=likelihood)
-    if best.correlation == 0.0:
-        return best
-    for _ in range(2):
-        line = [Noise(c, best.share) for c in CORRELATIONS[1:]]
-        best = _climb(line, best.correlation, likelihood)
-        best = max([Noise(best.correlation, s) for s in SHARES], key=likelihood)
-    return best
+    return best if best.correlation == 0.0 else _climbed(best, likelihood)
 
 
-def _climb(line: list[Noise], near: float, likelihood: Callable[[Noise], float]) -> Noise:
-    """The likeliest of a line of noises, reached uphill from the one nearest to `near`."""
-    at = int(np.argmin([abs(noise.correlation - near) for noise in line]))
+def _climbed(best: Noise, likelihood: Callable[[Noise], float]) -> Noise:
+    """Uphill over the grid, aslant too: correlation and share go together along a ridge."""
     while True:
-        around = [k for k in (at - 1, at, at + 1) if 0 <= k < len(line)]
-        top = max(around, key=lambda k: likelihood(line[k]))
-        if top == at:
-            return line[at]
-        at = top
+        c, s = CORRELATIONS.index(best.correlation), SHARES.index(best.share)
+        around = [
+            Noise(CORRELATIONS[i], SHARES[j])
+            for i in range(max(c - 1, 1), min(c + 2, len(CORRELATIONS)))
+            for j in range(max(s - 1, 0), min(s + 2, len(SHARES)))
+        ]
+        top = max(around, key=likelihood)
+        if top == best:
+            return best
+        best = top
 
 
 def _likelihood(values: np.ndarray, terms: np.ndarray, whiten: Whitener) -> float:

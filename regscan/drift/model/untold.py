@@ -15,6 +15,13 @@ CONFOUNDED = 0.95
 BEHIND = 6.0
 """A rival this little behind (squared misfit in units of the noise) fits as well."""
 MOST = 6
+SPECIAL: dict[TermKind, tuple[TermKind, ...]] = {
+    "speed": ("speed above",),
+    "step": ("drift",),
+    "drift": ("step",),
+}
+"""Rivals that only say the same with one number more: an onset at the slowest speed, a creep over
+a metre, jumps for a slope."""
 
 IN_RAMPS: tuple[TermKind, ...] = ("two levels", "acceleration")
 IN_TIME: tuple[TermKind, ...] = ("drift", "warm-up", "step")
@@ -26,7 +33,6 @@ DECIDES: tuple[tuple[tuple[TermKind, ...], tuple[TermKind, ...], str], ...] = (
     (BY_SPEED, BY_SPEED, "holds at two more speeds in between"),
     (BY_SPEED, IN_RAMPS, "longer holds: what depends on speed stays through them"),
     (("warm-up",), ("drift", "step"), "a longer run: warming comes to an end"),
-    (("drift",), ("step",), "more frames about that place: a jump is over at once"),
     (("speed at the camera",), BY_SPEED, "a frame of the standing web: what is false is gone"),
     (("passing strain",), ("step", "speed", "acceleration"), "frames closer to each other"),
     (
@@ -42,6 +48,11 @@ def untold_of(
 ) -> tuple[str, ...]:
     """Sentences, those about the run as a whole first."""
     told = [*_of_the_ramps(clock.line, clock.record_unit, moments)]
+    if not moments.speeds_differ and any(f.kind == "period in metres" for f in findings):
+        told.append(
+            "One speed only: a wave in metres (something that turns) cannot be told from one in "
+            "seconds (a guide, a control loop). The same at another speed would decide."
+        )
     for finding in findings:
         told += list(_of_finding(finding, job))
     return tuple(dict.fromkeys(told))[:MOST]
@@ -89,7 +100,8 @@ def _one_way(moments: Moments) -> bool:
 
 def _of_finding(finding: Finding, job: Job) -> Iterator[str]:
     for rival in finding.rivals:
-        if rival.kind == finding.kind or rival.behind > BEHIND:
+        same = rival.kind == finding.kind or rival.kind in SPECIAL.get(finding.kind, ())
+        if same or rival.behind > BEHIND:
             continue
         run = _decides(finding.kind, rival.kind)
         if run:

@@ -20,6 +20,7 @@ from regscan.drift.model.spectrum import find_peak, highest_frequency, settled
 from regscan.drift.model.transport import DRIVES
 
 MOST = 4
+CERTAIN = 10.0  # what runs round the repeat has a length that nobody had to search for
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,7 +100,8 @@ def _round(field: Field, scale: Scale, left_mm: np.ndarray) -> tuple[Movement, f
     tried = [_placed(field, scale, left_mm, wave)]
     if field.channel == "lateral":
         tried.append(_placed(field, scale, left_mm, (shape("turned"),)))
-    return max(tried, key=lambda pair: pair[1])
+    move, score = max(tried, key=lambda pair: pair[1])
+    return move, score + CERTAIN
 
 
 def _placed(
@@ -132,7 +134,9 @@ def wave_patterns(field: Field, kind: str) -> list[Pattern]:
     found += [
         each_station(stations, field.columns, field.reference, k) for k in range(1, stations - 1)
     ]
-    if kind in ("swing", "roll") and field.clock.web_m is not None:
+    # At one speed a guide's seconds are metres too.
+    carried = kind in ("swing", "roll") or (kind == "wave" and not field.clock.speeds_differ)
+    if carried and field.clock.web_m is not None:
         if field.channel == "lateral":
             found.append(web_pattern("side", field.spans))
         elif field.channel != "width":

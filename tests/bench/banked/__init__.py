@@ -1,0 +1,1 @@
+"""Parts of the bench on the bank of simulated runs."""
