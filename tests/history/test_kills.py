@@ -30,10 +30,12 @@ KILLING = textwrap.dedent(
                 os.write(writing, b"%d\\n" % number)
             os._exit(0)
         os.close(writing)
-        time.sleep(chance.uniform(0.0, 0.03))
+        told = b""
+        for _ in range(chance.randrange(0, 6)):  # a busy machine only takes longer
+            told += os.read(reading, 65536)
+        time.sleep(chance.uniform(0.0, 0.006))
         os.kill(child, signal.SIGKILL)
         os.waitpid(child, 0)
-        told = b""
         while part := os.read(reading, 65536):
             told += part
         os.close(reading)
