@@ -11,6 +11,7 @@ import numpy as np
 from regscan.report.across import across_facts
 from regscan.report.along import along_the_run
 from regscan.report.causes import cause_facts
+from regscan.report.costs import acceptance_facts, alert_facts, cost_facts
 from regscan.report.curves import chart_facts
 from regscan.report.line import line_facts
 from regscan.report.moved import moved_facts
@@ -60,6 +61,9 @@ def report_facts(run: Run, offsets: np.ndarray, marks: np.ndarray | None) -> dic
         "charts": chart_facts(run, offsets, along),
         "speeds": speed_facts(run, offsets, along.frames),
         "stretches": stretch_facts(run),
+        "cost": cost_facts(run),
+        "alerts": alert_facts(run),
+        "acceptance": acceptance_facts(run),
         "levels": level_facts(run),
         "across": across_facts(run),
         "cases": case_facts(run),
