@@ -33,8 +33,9 @@ SLACK = 2.3  # standard deviations of a share that are put down to chance
 
 def ran(seed: int, *faults: str, level: str = "middle") -> Any:
     """A run as it is compared."""
-    from drift.presses import JOB
     from drift.pressed import pressed_table
+    from drift.presses import JOB
+
     from regscan.drift.accepting.compare import Ran
     from regscan.drift.describe import describe_run
 
@@ -49,7 +50,9 @@ def unchanged(pairs: int) -> dict[str, float]:
     found = {}
     for level in LEVELS:
         runs = [ran(seed, level=level) for seed in range(2 * pairs)]
-        false = [bool(compare_runs(a, b).stations) for a, b in zip(runs[::2], runs[1::2])]
+        false = [
+            bool(compare_runs(a, b).stations) for a, b in zip(runs[::2], runs[1::2], strict=True)
+        ]
         found[level] = sum(false) / pairs
     return found
 

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 NEVER = np.full((1, 1), np.inf)
+CLIP_SD = 3.5  # a sample that stands off further pulls no harder: a lost mark is no movement
 UNKNOWN = 1e4  # sd of a level before its first frame, in mm or whatever the noise is given in
 
 
@@ -88,7 +89,8 @@ class Filter:
         variance = self.ll + 2.0 * self.lw + self.ww + self.white2
         inverse = np.where(missing, 0.0, 1.0 / variance)
         to_level, to_slope, to_wander = self.ll + self.lw, self.ls + self.sw, self.lw + self.ww
-        pull = surprise * inverse
+        reach = CLIP_SD * np.sqrt(variance)
+        pull = np.clip(surprise, -reach, reach) * inverse
         self.level = self.level + to_level * pull
         self.slope = self.slope + to_slope * pull
         self.wander = self.wander + to_wander * pull

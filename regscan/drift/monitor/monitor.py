@@ -1,7 +1,7 @@
 """The monitor: fed the offsets of frame after frame, it says what shifts and what will leave."""
 
 import math
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 
 import numpy as np
 
@@ -61,6 +61,11 @@ class Monitor:
             for (camera, edge), view in sorted(self.views.items())
             for k in range(len(view.channels))
         )
+
+    def restart(self, inks: Collection[str]) -> None:
+        """These colours print elsewhere from here on, on purpose: a move of theirs shows."""
+        for view in self.views.values():
+            view.restart([channel.ink in inks for channel in view.channels])
 
     def _view(self, info: FrameInfo, edge: str) -> tuple[View, float | None]:
         """The view of a camera and edge, and where along the run the frame lies."""

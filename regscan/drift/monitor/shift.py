@@ -5,15 +5,17 @@ each frame is foreseen from those before it, and what was not foreseen, in units
 it usually is, goes into the charts: independent from frame to frame as long as the print is calm.
 """
 
+from collections import deque
+
 import numpy as np
 
 from regscan.drift.monitor.charts import Cusum, Ewma
-from regscan.drift.monitor.filter import Filter, Noise
+from regscan.drift.monitor.filter import CLIP_SD, Filter, Noise
 from regscan.drift.monitor.record import MonitorRules
 from regscan.drift.monitor.run_lengths import cusum_limit_for, ewma_width_for
 
 CHARTS = 2
-CLIP_SD = 3.5  # one frame that stands off pulls no harder: a lost mark is no shift
+LOOKED_BACK = 300  # frames in which the place of a shift is looked for
 EARLIEST = 8  # frames of a hold from which its level is told before the charts count
 
 
@@ -30,6 +32,7 @@ class Shifts:
         self.freedom = freedom
         self.seen = np.zeros(count, dtype=int)
         self.runs = {1: _Since(count), -1: _Since(count)}
+        self.newest: deque[tuple[float, np.ndarray]] = deque(maxlen=LOOKED_BACK)
 
     def learn(self, noise: Noise, freedom: np.ndarray) -> None:
         """From now on with this noise; what was seen is kept."""
@@ -52,7 +55,8 @@ class Shifts:
         unusual = np.where(self.seen > EARLIEST, unusual, np.nan)
         ewma, cusum = self.ewma.feed(unusual), self.cusum.feed(unusual)
         for sign, sums in ((1, self.cusum.high), (-1, self.cusum.low)):
-            self.runs[sign].feed(at, samples, before, sums)
+            self.runs[sign].feed(at, before, sums)
+        self.newest.append((at, samples))
         return ewma, cusum
 
     def clear(self, channels: np.ndarray) -> None:
@@ -62,36 +66,39 @@ class Shifts:
         for run in self.runs.values():
             run.restart(channels)
 
-    def leans_late(self, channel: int) -> bool:
-        """Which way the charts lean: True toward +."""
-        return bool(self.cusum.high[channel] >= self.cusum.low[channel])
+    def moved(self, channel: int) -> tuple[float, float, float]:
+        """(level now, level before, where it changed) of a channel whose chart signals.
+
+        Where: of all places since the cusum left zero, the one that parts the frames best.
+        """
+        late = self.cusum.high[channel] >= self.cusum.low[channel]
+        run = self.runs[1 if late else -1]
+        before = float(run.before[channel])
+        seen = [(at, float(values[channel])) for at, values in self.newest if at >= run.at[channel]]
+        places = np.array([at for at, value in seen if np.isfinite(value)])
+        off = np.array([value for _, value in seen if np.isfinite(value)]) - before
+        if not len(off):
+            return before, before, float(run.at[channel])
+        sums, counts = np.cumsum(off[::-1])[::-1], np.arange(len(off), 0, -1)
+        k = int(np.argmax(sums**2 / counts))
+        return before + float(np.median(off[k:])), before, float(places[k])
 
 
 class _Since:
-    """Where a cusum last left zero, the level before, and the frames since."""
+    """Where a cusum last left zero, and the level before."""
 
     def __init__(self, channels: int) -> None:
         self.at, self.before = np.full(channels, np.nan), np.full(channels, np.nan)
-        self.sum, self.count = np.zeros(channels), np.zeros(channels)
 
     def restart(self, channels: np.ndarray) -> None:
         """Forget, in the channels that are True."""
         self.at[channels] = self.before[channels] = np.nan
-        self.sum[channels] = self.count[channels] = 0.0
 
-    def feed(self, at: float, samples: np.ndarray, before: np.ndarray, sums: np.ndarray) -> None:
-        """Follow a sum after it took the samples; before: the levels without these."""
-        up = (sums > 0.0) & np.isfinite(samples)
-        first = up & (self.count == 0)
+    def feed(self, at: float, before: np.ndarray, sums: np.ndarray) -> None:
+        """Follow a sum after a frame; before: the levels without it."""
+        first = (sums > 0.0) & np.isnan(self.at)
         self.at, self.before = np.where(first, at, self.at), np.where(first, before, self.before)
-        self.sum = np.where(up, self.sum + np.where(up, samples, 0.0), self.sum)
-        self.count = np.where(up, self.count + 1, self.count)
         self.restart(sums <= 0.0)
-
-    def now(self, channel: int) -> tuple[float, float, float]:
-        """(level since then, level before, where it began) of one channel."""
-        mean = self.sum[channel] / max(self.count[channel], 1.0)
-        return float(mean), float(self.before[channel]), float(self.at[channel])
 
 
 def normal_of(ratio: np.ndarray, freedom: np.ndarray) -> np.ndarray:

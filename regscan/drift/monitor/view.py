@@ -14,6 +14,8 @@ from regscan.drift.monitor.shift import Shifts
 from regscan.drift.monitor.warner import Warner
 from regscan.job.job import Axis
 
+JUMP_SD = 2.0  # between where the print is and where its movement would have it
+
 
 @dataclass(frozen=True, slots=True)
 class Channel:
@@ -85,6 +87,13 @@ class View:
         ramping = pace == "speed changes"
         return Said(pace, (), tuple(self.ramp_warner.feed(steps, samples)) if ramping else ())
 
+    def restart(self, channels: Sequence[bool]) -> None:
+        """The channels that are True print elsewhere from here on; their noise stays known."""
+        self.lessons.new_stretch()
+        if self.shifts and self.warner:
+            self.shifts.restart(np.array(channels))
+            self.warner.restart(np.array(channels))
+
     def _begin(self, pace: Pace) -> None:
         """Another pace: the print may be elsewhere from here on."""
         self.pace = pace
@@ -138,12 +147,21 @@ class View:
             return ()
         found = tuple(self._shift(int(k), bool(cusum[k])) for k in np.flatnonzero(signals))
         self.shifts.restart(signals)
-        self.warner.new_level(signals)
+        self.warner.new_level(self._jumped(found))
         self.lessons.new_stretch()
         return found
 
+    def _jumped(self, found: Sequence[Shift]) -> np.ndarray:
+        """Channels that jumped; those that drifted there are where the warner has them."""
+        assert self.warner
+        assert self.learnt
+        level, noise = self.warner.outlook.state()[0], self.learnt.noise.sd[0]
+        jumped = np.zeros(len(self.channels), dtype=bool)
+        for shift in found:
+            k = shift.channel
+            jumped[k] = abs(level[k] - shift.level_mm) > JUMP_SD * noise[k]
+        return jumped
+
     def _shift(self, k: int, cusum: bool) -> Shift:
         assert self.shifts
-        sign = 1 if self.shifts.leans_late(k) else -1
-        level, before, since = self.shifts.runs[sign].now(k)
-        return Shift(k, cusum, level, before, since)
+        return Shift(k, cusum, *self.shifts.moved(k))
