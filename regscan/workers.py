@@ -66,6 +66,33 @@ def map_in_order(
         pool.shutdown(wait=True, cancel_futures=True)
 
 
+class Crew:
+    """Workers that stay, for things that come one by one: submit(thing).result() is [its result].
+
+    prepare, preload   as for map_in_order; processes   how many, by default all but one, which
+    is left to whoever waits for the results.
+    """
+
+    def __init__(
+        self,
+        prepare: Callable[[], Callable[[Any], Any]],
+        preload: Sequence[str] = (),
+        processes: int | None = None,
+    ) -> None:
+        self.processes = processes or max(cpus() - 1, 1)
+        self._pool = ProcessPoolExecutor(
+            self.processes, _context(preload), _start_worker, (prepare,)
+        )
+
+    def submit(self, thing: Any) -> "Future[list[Any]]":
+        """Have a thing worked on. Raises BrokenProcessPool when a process has died."""
+        return _submitted(self._pool, [thing])
+
+    def close(self) -> None:
+        """Drop what is queued and let the processes go."""
+        self._pool.shutdown(wait=False, cancel_futures=True)
+
+
 def _bounded(pool: ProcessPoolExecutor, things: Sequence[Any]) -> Iterator[Any]:
     under_way: deque[Future[list[Any]]] = deque()
     for start in range(0, len(things), CHUNK):

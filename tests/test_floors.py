@@ -32,8 +32,10 @@ MAY_IMPORT = {
     " verdict run",
     "report": f"{GROUND} job camera recording offsets drift verdict run",
     "history": f"{GROUND} job drift verdict run report",
+    "watch": f"{GROUND} job camera recording measuring journal offsets drift verdict run pipeline"
+    " report",
     "cli": f"{GROUND} job camera recording instrument simulator drift verdict offsets run pipeline"
-    " workers cluster journal report history",
+    " workers cluster journal report history watch",
 }
 ROOT = Path(regscan.__file__).parent
 

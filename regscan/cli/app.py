@@ -22,6 +22,7 @@ from regscan.cli.ramp import ramp
 from regscan.cli.report import report
 from regscan.cli.simulate import simulate
 from regscan.cli.teach import teach
+from regscan.cli.watch import watch
 from regscan.errors import RegscanError
 
 INTERRUPTED = 130  # the shell's own number for a program stopped with Ctrl-C
@@ -71,7 +72,19 @@ app = typer.Typer(
     help="Measure colour register on a label press from camera frames. It advises and moves"
     " nothing.",
 )
-for command in (demo, measure, ramp, correct, gate, report, teach, calibrate, gauge, simulate):
+for command in (
+    demo,
+    measure,
+    ramp,
+    correct,
+    gate,
+    report,
+    teach,
+    calibrate,
+    gauge,
+    simulate,
+    watch,
+):
     app.command()(command)
 app.add_typer(history, name="history")
 

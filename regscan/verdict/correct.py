@@ -98,7 +98,9 @@ def _elsewhere(tracks: list[Track], move_mm: float) -> str:
     A fixed setting fits one speed; what another speed does is not cured by it.
     """
     holds = [(t, v) for t in tracks for v in t.levels if v.speed_m_min and not v.doubtful]
-    left = [(t, v, v.mean_mm + move_mm) for t, v in holds if v != t.settled]
+    # The settled level may come from the last frames of its hold alone.
+    other = [(t, v) for t, v in holds if not t.settled or v.segment != t.settled.segment]
+    left = [(t, v, v.mean_mm + move_mm) for t, v in other]
     outside = [(t, v, mm) for t, v, mm in left if abs(mm) > t.tolerance_mm]
     if not outside:
         return ""

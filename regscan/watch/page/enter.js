@@ -1,0 +1,22 @@
+"use strict";
+// The token stands behind # in the address, so it is in no log; here it becomes a cookie.
+const answer = document.getElementById("answer");
+
+async function enter(token) {
+  const said = await fetch("/enter", {
+    method: "POST",
+    headers: {"Content-Type": "application/json"},
+    body: JSON.stringify({token}),
+  });
+  if (said.ok) {
+    location.replace("/");
+  } else {
+    answer.textContent = said.status === 409 ? (await said.json()).words : "Refused.";
+  }
+}
+
+document.getElementById("enter-form").addEventListener("submit", (event) => {
+  event.preventDefault();
+  enter(document.getElementById("token").value.trim());
+});
+if (location.hash.length > 1) enter(location.hash.slice(1));
