@@ -126,12 +126,14 @@
     ctx.strokeStyle = style("--out"); ctx.lineWidth = 1.6 * devicePixelRatio; ctx.stroke();
   }
 
+  const ON_PLACE_MM = 0.0005;  // as in words.py: below it a word would claim a side
   const STATUS = { o: "", d: ", doubtful", m: "missing" };
   function words(curve, k) {
     const unit = alongUnit();
     const where = `${charts.along.label} ${plain(curve.x[k] * unit[0], charts.along.decimals)} ${unit[1]}`.trim();
     const speed = curve.v[k] === null ? "" : `, ${converted(curve.v[k], "m/min", 0)} ${units["m/min"][1]}`;
     if (curve.y[k] === null) return `${where}${speed}: missing`;
+    if (Math.abs(curve.y[k]) < ON_PLACE_MM) return `${where}${speed}: on place${STATUS[curve.status[k]]}`;
     const sides = curve.axis === "lateral" ? ["to drive side", "to operator side"] : ["late", "early"];
     const out = Math.abs(curve.y[k]) > curve.tolerance_mm ? ", outside" : "";
     return `${where}${speed}: ${converted(Math.abs(curve.y[k]), "mm", 3)} ${units.mm[1]} ${sides[curve.y[k] < 0 ? 1 : 0]}${out}${STATUS[curve.status[k]]}`;
