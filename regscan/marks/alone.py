@@ -20,28 +20,38 @@ from regscan.marks.mark import Mark
 from regscan.marks.printing import Printing, printing_of
 from regscan.marks.quality import (
     area_ratio,
+    beyond_noise,
     cut_share,
     fit_flags,
     ink_flags,
     printing_flags,
     status_of,
 )
+from regscan.marks.smear import Smear, smear_like, smear_of
 from regscan.marks.template import SHARPEST_PX, Appearance, Template, template
 from regscan.marks.view import View, span
 
 _MOST_LOOKS = 4  # templates tried for one mark
 _WELL_INSIDE = 0.9  # the fitted picture's ink share of pixels that show the ink's colour
 _ENOUGH = 30  # flats that show a colour as well as all pixels do
+_CLEAN_MISFIT = 0.012  # beyond noise, of the contrast: less needs no second look
 _SMEAR_PULL = 0.3
 _SMEAR_SEEN_UM = 5.0  # less than this is noise
 
 
 def measure_alone(
-    view: View, camera: Camera, design: MarkDesign, candidate: Candidate, look: Appearance
+    view: View,
+    camera: Camera,
+    design: MarkDesign,
+    candidate: Candidate,
+    look: Appearance,
+    smeared: tuple[float, float] | None = None,
 ) -> tuple[Mark, Appearance, Wander | None]:
     """The mark near a candidate place, and the appearance it had (a good first look for
     the next mark of the same frame). Its covariance is that of white noise; what its edge
-    adds to that comes third, None for a missing mark. Nothing is raised for a poor mark."""
+    adds to that comes third, None for a missing mark. Nothing is raised for a poor mark.
+
+    smeared   which way the other marks of the frame are smeared, when they are."""
     missing = Mark(design.ink, design.edge, "missing")
     camera = camera.near(candidate.row_px, candidate.col_px)
     shape = template(design.shape, camera, look)
@@ -50,14 +60,16 @@ def measure_alone(
         return replace(missing, flags=MarkFlag.CLIPPED), look, None
     substrate, ink = view.palette.substrate, view.palette.ink(design.ink)
     direction = ink_direction(substrate, ink, camera.tone)
-    fitted = _fit(_Task(view, camera, design, direction), candidate, look)
+    fitted = _fit(_Task(view, camera, design, direction, smeared), candidate, look)
     if fitted is None:
         return replace(missing, flags=MarkFlag.NO_FIT), look, None
     fit = fitted.fit
     if fit.contrast * float((ink - substrate) @ direction) <= 0.0:
         return replace(missing, flags=MarkFlag.INK_UNSURE), look, None
     mark = _judged(view, camera, design, fitted)
-    return mark, fitted.look, replace(fit.wander, pull=_pulled(mark.printing, camera))
+    if fitted.smear is None:
+        return mark, fitted.look, replace(fit.wander, pull=_pulled(mark.printing, camera))
+    return mark, fitted.look, fitted.smear.widened()
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,17 +78,22 @@ class _Task:
     camera: Camera
     design: MarkDesign
     direction: np.ndarray
+    smeared: tuple[float, float] | None
 
 
 @dataclass(frozen=True, slots=True)
 class _Fitted:
-    """A fit, what it was made with, and the piece of the frame it read."""
+    """A fit, what it was made with, and the piece of the frame it read.
+
+    smear     the ink beyond one edge that was taken out of the fit.
+    """
 
     fit: Fit
     shape: Template
     look: Appearance
     codes: np.ndarray
     corner: tuple[int, int]
+    smear: Smear | None = None
 
 
 def _fit(task: _Task, candidate: Candidate, look: Appearance) -> _Fitted | None:
@@ -97,7 +114,20 @@ def _fit(task: _Task, candidate: Candidate, look: Appearance) -> _Fitted | None:
         if _near_enough(look, fit):
             break
         look = _seen(look, fit).rounded()
-    return fitted
+    if fitted is None or beyond_noise(fitted.fit) < _CLEAN_MISFIT:
+        return fitted
+    if task.smeared:
+        smear = smear_like(patch, fitted.shape, fitted.fit, task.smeared)
+    else:
+        smear = smear_of(patch, fitted.shape, fitted.fit, _late(task.camera))
+    return replace(fitted, fit=smear.fit, smear=smear) if smear else fitted
+
+
+def _late(camera: Camera) -> tuple[float, float]:
+    """The way a mark's trailing edge faces in the picture, a step of 1 px (rows, cols)."""
+    row, col = camera.step_to_pixels(camera.mm_per_px, 0.0)
+    size = math.hypot(row, col)
+    return round(row / size, 3), round(col / size, 3)
 
 
 def _crop(

@@ -94,12 +94,16 @@ class Wander:
     pull         (row, col), how far a smear may have pulled it, one sigma.
     ratio        what leaving sectors out says the variance is, over that; noisy.
     outline_px   length of its outline: rough edges average out along it.
+    smeared      which way its ink ran over, a step of 1 px (rows, cols); None if it did not.
+    moved        (row, col), how far taking that ink out moved its centre.
     """
 
     white: float
     ratio: float
     outline_px: float
     pull: tuple[float, float] = (0.0, 0.0)
+    smeared: tuple[float, float] | None = None
+    moved: tuple[float, float] = (0.0, 0.0)
 
     @property
     def roughness(self) -> float:

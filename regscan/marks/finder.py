@@ -28,6 +28,7 @@ from regscan.marks.together import measure_together
 from regscan.marks.view import View
 from regscan.recording.frame import Frame
 
+_UNSEEN_SMEAR = 0.4  # of what smears moved the other marks by, one sigma
 _TOUCHING_PX = 6  # marks closer than this are measured together
 
 
@@ -91,13 +92,42 @@ class MarkFinder:
                 measured[number], look, wander = self._measure_one(view, choice, number, look)
                 if wander:
                     wanders[number] = wander
+        self._look_again(view, choice, measured, wanders)
         return _widened(measured, wanders)
 
+    def _look_again(
+        self,
+        view: View,
+        choice: Assignment,
+        measured: dict[int, Mark],
+        wanders: dict[int, Wander],
+    ) -> None:
+        """Marks whose shape hides a smear, where most others of the frame are smeared."""
+        ways = [wander.smeared for wander in wanders.values() if wander.smeared]
+        if 2 * len(ways) < len(wanders):
+            return
+        way = max(set(ways), key=ways.count, default=None)
+        moved = np.median([w.moved for w in wanders.values() if w.smeared] or [(0.0, 0.0)], axis=0)
+        for number in [n for n, wander in wanders.items() if not wander.smeared]:
+            mark, _, wander = self._measure_one(view, choice, number, FIRST_LOOK, way)
+            if wander and wander.smeared:
+                measured[number], wanders[number] = mark, wander
+            elif way:
+                # What does not show in its pixels may still have moved it a little.
+                row, col = (_UNSEEN_SMEAR * moved).tolist()
+                wanders[number] = replace(wanders[number], pull=(row, col))
+
     def _measure_one(
-        self, view: View, choice: Assignment, number: int, look: Appearance
+        self,
+        view: View,
+        choice: Assignment,
+        number: int,
+        look: Appearance,
+        smeared: tuple[float, float] | None = None,
     ) -> tuple[Mark, Appearance, Wander | None]:
         candidate = choice.chosen[number]
-        mark, look, wander = measure_alone(view, self.camera, self.designs[number], candidate, look)
+        design = self.designs[number]
+        mark, look, wander = measure_alone(view, self.camera, design, candidate, look, smeared)
         if mark.status != "missing" and choice.rivals.get(number, 0.0) > LIMITS.rival_likeness:
             mark = _with_flag(mark, MarkFlag.INK_UNSURE)
         return mark, look, wander

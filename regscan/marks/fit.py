@@ -10,21 +10,27 @@ plus the small shift that the last solution found.
 """
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import cv2
 import numpy as np
 
-from regscan.marks.doubt import LeaveOut, Sums, Wander
-from regscan.marks.template import TILE, Template
+from regscan.marks.doubt import Wander
+from regscan.marks.solve import (
+    Rough,
+    Solution,
+    covariance_of,
+    ridged,
+    shift_of,
+    slope_bond,
+    solve,
+    trust_in,
+    wander_of,
+)
+from regscan.marks.template import PARTS, TILE, Template
 
 _MAX_ROUNDS = 8
 _HALF_PHASE = 0.14  # a little over an eighth of a pixel, so that rounds cannot swing
-_LEAST_SPREAD = 0.005  # of the contrast: the model itself is no better than that
-_REJECT = 4.5  # residuals beyond this many sigmas start to lose weight
-_PARAMETERS = 11
-_FREE = np.eye(_PARAMETERS)
 _ALL = slice(None)
 
 
@@ -100,36 +106,10 @@ class Fit:
 
 
 @dataclass(frozen=True, slots=True)
-class _Rough:
-    """theta of the 11 parts from a few places; their normal matrix; weighted squares left."""
+class Round:
+    """A solution of all places, the centre it asks for, and what the places show."""
 
-    theta: np.ndarray
-    normal: np.ndarray
-    square_sum: float
-
-
-@dataclass(frozen=True, slots=True)
-class _Solution:
-    """theta of the 11 parts; inverse of their normal matrix; what is left over.
-
-    sums   of the places, sector by sector.
-    bond   11 x P: how the 11 parts hang on the P that were free.
-    """
-
-    theta: np.ndarray
-    inverse: np.ndarray
-    sums: Sums
-    residual: np.ndarray
-    weight: np.ndarray
-    noise: float
-    bond: np.ndarray
-
-
-@dataclass(frozen=True, slots=True)
-class _Last:
-    """The solution of all places, the centre it asks for, and what the places show."""
-
-    solution: _Solution
+    solution: Solution
     row_px: float
     col_px: float
     converged: bool
@@ -144,7 +124,7 @@ def fit_mark(patch: Patch, template: Template, row_px: float, col_px: float) -> 
     start = row_px, col_px
     reach = max(template.reach_rows, template.reach_cols)
     tiles = patch.tiles()
-    last: _Last | None = None
+    last: Round | None = None
     for _ in range(_MAX_ROUNDS):
         rough = _rough_round(patch, tiles, template, (row_px, col_px))
         if rough is None:
@@ -158,7 +138,7 @@ def fit_mark(patch: Patch, template: Template, row_px: float, col_px: float) -> 
         if last and last.converged:
             break
     last = last or _last_round(patch, tiles, template, (row_px, col_px), seen)
-    return _fit_of(last, template)
+    return fit_of(last, template)
 
 
 def _rough_round(
@@ -166,20 +146,20 @@ def _rough_round(
     tiles: tuple[np.ndarray, np.ndarray],
     template: Template,
     at: tuple[float, float],
-) -> tuple[_Rough, float, float, bool] | None:
+) -> tuple[Rough, float, float, bool] | None:
     """A solution of the thinned places at the nearest phase; the centre it asks for, and
     whether the phase was near enough. None when there is nothing to be fitted."""
     thin = template.thin
     phase, row, col = template.phase_of(*at)
     light, weight = _gather(patch, tiles, template, (row, col), thin)
-    if np.count_nonzero(weight) < 4 * _PARAMETERS or not weight[template.inside[thin]].any():
+    if np.count_nonzero(weight) < 4 * PARTS or not weight[template.inside[thin]].any():
         return None
     design = template.design(phase, thin)
     weighted = design.T * weight
     normal, moment = weighted @ design, weighted @ light
-    theta = np.linalg.solve(_ridged(normal), moment)
+    theta = np.linalg.solve(ridged(normal), moment)
     left = max(float(weight @ (light * light) - theta @ moment), 0.0)
-    return _Rough(theta, normal, left), *_moved(theta, template, (phase, row, col))
+    return Rough(theta, normal, left), *_moved(theta, template, (phase, row, col))
 
 
 def _last_round(
@@ -187,60 +167,67 @@ def _last_round(
     tiles: tuple[np.ndarray, np.ndarray],
     template: Template,
     at: tuple[float, float],
-    before: _Rough,
-) -> _Last:
+    before: Rough,
+) -> Round:
     """The solution of all places at a centre exactly there.
 
     before   the last solution of the thinned places: whom to trust, and how slopes hang
              together, is taken from it.
     """
-    design, *middle = template.design_at(*at)
-    light, usable = _gather(patch, tiles, template, (middle[0], middle[1]))
+    design, light, usable = read_at(patch, tiles, template, at)
     theta = before.theta.copy()
     theta[4:6] = 0.0  # the design is already there
-    trust = _trust(light - design @ theta, usable, float(theta[3]), template)
-    solution = _solve(design, light, usable * trust, _slope_bond(before), template.sectors)
-    shift = _shift(solution.theta, template.softening)
+    trust = trust_in(light - design @ theta, usable, float(theta[3]), template)
+    solution = solve(design, light, usable * trust, slope_bond(before), template.sectors)
+    return round_of(solution, template, at, (light, usable, design))
+
+
+def read_at(
+    patch: Patch,
+    tiles: tuple[np.ndarray, np.ndarray],
+    template: Template,
+    at: tuple[float, float],
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """The design (N x 11), light and weight (N) for a centre exactly there."""
+    _, middle_row, middle_col = template.phases_about(*at)
+    light, usable = _gather(patch, tiles, template, (middle_row, middle_col))
+    return template.design_at(*at), light, usable
+
+
+def round_of(
+    solution: Solution,
+    template: Template,
+    at: tuple[float, float],
+    read: tuple[np.ndarray, np.ndarray, np.ndarray],
+) -> Round:
+    """What a solution at a centre exactly there says.
+
+    read   light and usable weight at the N places, and the design there, N x 11 or more.
+    """
+    light, usable, design = read
+    shift = shift_of(solution.theta, template.softening)
     centre = at[0] + shift[0], at[1] + shift[1]
     converged = max(abs(shift[0]), abs(shift[1])) <= _HALF_PHASE
     paper = design[:, :3] @ solution.theta[:3]
+    _, middle_row, middle_col = template.phases_about(*at)
     inked = Inked(
-        template.rows + (middle[0] - centre[0]),
-        template.cols + (middle[1] - centre[1]),
+        template.rows + (middle_row - centre[0]),
+        template.cols + (middle_col - centre[1]),
         np.where(template.tile, float(TILE**2), 1.0) * (usable > 0.0),
         (light - paper) / (float(solution.theta[3]) or 1e-12),
         design[:, 3],
     )
-    return _Last(solution, *centre, converged, inked)
+    return Round(solution, *centre, converged, inked)
 
 
 def _moved(
     theta: np.ndarray, template: Template, at: tuple[tuple[int, int], int, int]
 ) -> tuple[float, float, bool]:
     """The centre a solution asks for, and whether the phase it was found at was near enough."""
-    shift = _shift(theta, template.softening)
+    shift = shift_of(theta, template.softening)
     centre = template.centre_of(*at)
     near = max(abs(shift[0]), abs(shift[1])) <= _HALF_PHASE
     return centre[0] + shift[0], centre[1] + shift[1], near
-
-
-def _shift(theta: np.ndarray, softening: list[list[float]]) -> tuple[float, float]:
-    """The shift in px, kept to one pixel a round: further the picture is not linear.
-
-    The shift planes are those of the template's blur. Where the picture is softer
-    or sharper, or the shift is not quite small, they answer a little less or more:
-    the cross terms of the Taylor series, to first order.
-    """
-    contrast = float(theta[3]) or 1e-12
-    raw = float(theta[4]) / contrast, float(theta[5]) / contrast
-    softer = [min(max(float(part) / contrast, -2.0), 2.0) for part in theta[6:8]]
-    shift = []
-    for axis in (0, 1):
-        own = softening[axis]
-        answer = 1.0 + own[0] * softer[0] + own[1] * softer[1] + own[axis] * raw[axis] ** 2 / 3.0
-        moved = raw[axis] / min(max(answer, 0.5), 2.0)
-        shift.append(min(max(moved, -1.0), 1.0))
-    return shift[0], shift[1]
 
 
 def _gather(
@@ -273,78 +260,12 @@ def _gather(
     return light.astype(np.float64), weight.astype(np.float64)
 
 
-def _solve(
-    design: np.ndarray,
-    light: np.ndarray,
-    weight: np.ndarray,
-    bond: np.ndarray,
-    sectors: Sequence[slice],
-) -> _Solution:
-    """Weighted least squares of the parts that the bond leaves free."""
-    sums = Sums.of(design, weight, light, sectors)
-    normal, moment = sums.normals.sum(axis=0), sums.moments.sum(axis=0)
-    inverse = bond @ np.linalg.inv(_ridged(bond.T @ normal @ bond)) @ bond.T
-    theta = inverse @ moment
-    residual = light - design @ theta
-    freedom = max(float(np.count_nonzero(weight)) - _PARAMETERS, 1.0)
-    noise = math.sqrt(float(weight @ (residual * residual)) / freedom)
-    return _Solution(theta, inverse, sums, residual, weight, noise, bond)
-
-
-def _ridged(normal: np.ndarray) -> np.ndarray:
-    """A trace of ridge keeps a part that the pixels say nothing about from blowing up."""
-    ridged = normal.copy()
-    ridged.flat[:: len(ridged) + 1] += 1e-9 * ridged.diagonal().max()
-    return ridged
-
-
-def _slope_bond(free: _Rough) -> np.ndarray:
-    """How the light's slope on the ink hangs on its slope on the paper: 11 x 9 or 11 x 11.
-
-    Light that falls off dims ink in proportion to what it reflects; stray light
-    adds the same to both. Where one of the two explains the pixels, the ink's
-    slope follows the paper's and costs no accuracy; else it stays free.
-    """
-    theta, normal, square_sum = free.theta, free.normal, free.square_sum
-    slope, on_ink = theta[1:3], theta[9:11]
-    square = float(slope @ slope)
-    if theta[0] <= 0.0 or square == 0.0:
-        return _FREE
-    share = float(on_ink @ slope) / square
-    know = math.sqrt(square_sum / max(float(normal[9:11, 9:11].trace()), 1e-12))
-    doubt = 3.0 * max(know / math.sqrt(normal[0, 0] * square), 0.02)
-    laws = theta[3] / theta[0], 0.0
-    law = min(laws, key=lambda value: abs(value - share))
-    if abs(law - share) > doubt:
-        return _FREE
-    bond = np.eye(_PARAMETERS)[:, :9]
-    bond[9, 1] = bond[10, 2] = law
-    return bond
-
-
-def _trust(
-    residual: np.ndarray, weight: np.ndarray, contrast: float, template: Template
-) -> np.ndarray:
-    """Weight 1 for pixels the model explains, falling to 0 for what does not belong.
-
-    Edges of real print are rough, so edge pixels are judged by their own spread, and by
-    its upper end: most pixels of the edge's band hardly feel how rough it is.
-    """
-    size = np.abs(residual) * np.sqrt(weight)
-    allowed = np.empty_like(size)
-    for group in (template.edge, ~template.edge):
-        used = size[group & (weight > 0)]
-        upper = int(0.9 * (used.size - 1))
-        spread = float(np.partition(used, upper)[upper]) / 1.645 if used.size else 0.0
-        allowed[group] = _REJECT * max(spread, _LEAST_SPREAD * abs(contrast), 1e-12)
-    return np.minimum(np.maximum(2.0 - size / allowed, 0.0), 1.0)
-
-
-def _fit_of(last: _Last, template: Template) -> Fit:
+def fit_of(last: Round, template: Template) -> Fit:
+    """The fit that a last round amounts to."""
     solution = last.solution
     theta = solution.theta
     contrast = float(theta[3])
-    covariance = _covariance(solution)
+    covariance = covariance_of(solution)
     edge = template.edge & (solution.weight > 0)
     edge_rms = math.sqrt(float(np.mean(solution.residual[edge] ** 2))) if edge.any() else math.nan
     return Fit(
@@ -362,20 +283,6 @@ def _fit_of(last: _Last, template: Template) -> Fit:
         noise=solution.noise,
         used_share=float(np.count_nonzero(solution.weight) / solution.weight.size),
         converged=last.converged,
-        wander=_wander(solution, template, covariance),
+        wander=wander_of(solution, template, covariance),
         inked=last.inked,
     )
-
-
-def _covariance(solution: _Solution) -> np.ndarray:
-    """2 x 2 covariance of the centre, px^2, of white pixel noise."""
-    # Shift = theta[4:6] / theta[3]; the contrast's own error is second order.
-    return np.asarray(solution.noise**2 * solution.inverse[4:6, 4:6] / solution.theta[3] ** 2)
-
-
-def _wander(solution: _Solution, template: Template, white: np.ndarray) -> Wander:
-    bond = solution.bond
-    free = solution.theta[: bond.shape[1]]  # the parts that hang on others come last
-    leave = LeaveOut.of(solution.sums.bonded(bond), free)
-    ratio = leave.spread_ratio(solution.noise, (4, 5))
-    return Wander(float(np.trace(white)) / 2.0, ratio, template.area_per_growth_px)

@@ -44,13 +44,17 @@ def fit_flags(fit: Fit, template: Template, size: tuple[int, int]) -> MarkFlag:
     if max(fit.row_var, fit.col_var) > LIMITS.centre_sd_px**2:
         flags |= MarkFlag.FAINT
     area = area_ratio(fit, template)
-    beyond_noise = math.sqrt(max(fit.misfit**2 - (fit.noise / fit.contrast) ** 2, 0.0))
-    if beyond_noise > LIMITS.misfit or not LIMITS.area_low <= area <= LIMITS.area_high:
+    if beyond_noise(fit) > LIMITS.misfit or not LIMITS.area_low <= area <= LIMITS.area_high:
         flags |= MarkFlag.MISSHAPEN
     if fit.used_share < LIMITS.used_share:
         flags |= MarkFlag.CROWDED
     box = Box(fit.row_px, fit.col_px, template.reach_rows, template.reach_cols)
     return flags | cut_flags(box, size)
+
+
+def beyond_noise(fit: Fit) -> float:
+    """What the edge's pixels differ from the fit besides noise, share of the contrast."""
+    return math.sqrt(max(fit.misfit**2 - (fit.noise / fit.contrast) ** 2, 0.0))
 
 
 def joint_flags(mark: JointMark, settled: bool) -> MarkFlag:

@@ -24,6 +24,7 @@ from regscan.marks.raster import coverage
 SHARPEST_PX = 0.2  # a softness below this cannot be told from none
 PHASES = 4  # samples per pixel in the template
 _CENTRE_PX = 0.5  # from the middle pixel's centre to the mark's at phase 0
+PARTS = 11  # of the linear model, see Template.design
 TILE = 3  # flats are read as means of 3 x 3 pixels
 _NEARLY = 1.4  # widths of the two axes closer than this count as one
 _SECTOR_PX = 14  # outline per sector: longer than what ties the errors of neighbours
@@ -31,6 +32,7 @@ _FEW_PLACES, _THINNEST = 300, 4  # places that still find a centre; one in so ma
 _ALL = slice(None)
 _GROWTH_RUNG_PX = 0.25
 _DESIGN_BYTES = 6_000_000  # of designs kept per template; more are made when asked for
+_SKIRT_ENDS = (2.0, 4.5, 9.0, 17.0)  # of the edge's width
 _EDGE_SHARE = 0.012  # a pixel belongs to the edge if 1 px of shift changes it by this
 
 
@@ -59,6 +61,15 @@ class Appearance:
 def _rung(width_px: float) -> float:
     clipped = min(max(width_px, SHARPEST_PX), 12.0)
     return round(1.15 ** round(math.log(clipped, 1.15)), 4)
+
+
+_Picked = dict[tuple[int, int], np.ndarray]  # planes at the N places, by phase
+
+
+@dataclass(frozen=True, slots=True)
+class _Near:
+    phase: tuple[int, int]
+    share: float
 
 
 class Template:
@@ -94,7 +105,10 @@ class Template:
         self.area_per_growth_px = outline_length(polygons)
         self._planes = _pixel_planes(ink, look, self.area_per_growth_px)
         self._choose_pixels()
-        self._picked: dict[tuple[int, int], np.ndarray] = {}
+        self._look = look
+        self._skirts: dict[tuple[float, float], tuple[np.ndarray, _Picked]] = {}
+        self._blindness: dict[tuple[float, float], float] = {}
+        self._picked: _Picked = {}
 
     def _phase_planes(self, phase: tuple[int, int]) -> np.ndarray:
         rows, cols = self.shape_px
@@ -147,29 +161,75 @@ class Template:
             col + _CENTRE_PX - phase[1] / PHASES,
         )
 
-    def design_at(self, row_px: float, col_px: float) -> tuple[np.ndarray, int, int]:
-        """The design for a centre exactly there, between phases, and the middle pixel.
+    def phases_about(self, row_px: float, col_px: float) -> tuple[list["_Near"], int, int]:
+        """The four phases about a centre, each with its share, and the middle pixel.
 
-        Mixing the phases on both sides softens the picture by at most 1/64 px^2, which
-        the fit finds, but shifts nothing.
+        Mixing them softens the picture by at most 1/64 px^2, which the fit finds, but
+        shifts nothing.
         """
-        phase, middle, share = [], [], []
+        low, middle, share = [], [], []
         for place in (row_px, col_px):
             quarter = (_CENTRE_PX - place) * PHASES
             whole = math.floor(quarter)
-            phase.append(whole % PHASES)
+            low.append(whole % PHASES)
             middle.append(-((whole - whole % PHASES) // PHASES))
             share.append(quarter - whole)
-        row, col = phase
-        down, right = share
-        mixed = self._planes_at((row, col)) * ((1.0 - down) * (1.0 - right))
-        for near, weight in (
-            ((row, col + 1), (1.0 - down) * right),
-            ((row + 1, col), down * (1.0 - right)),
-            ((row + 1, col + 1), down * right),
-        ):
-            mixed += self._planes_at(near) * weight
-        return self._parts(mixed), middle[0], middle[1]
+        near = [
+            _Near(
+                (low[0] + down, low[1] + right),
+                (share[0] if down else 1.0 - share[0]) * (share[1] if right else 1.0 - share[1]),
+            )
+            for down in (0, 1)
+            for right in (0, 1)
+        ]
+        return near, middle[0], middle[1]
+
+    def design_at(self, row_px: float, col_px: float) -> np.ndarray:
+        """The design for a centre exactly there, between phases."""
+        near, _, _ = self.phases_about(row_px, col_px)
+        mixed = self._planes_at(near[0].phase) * near[0].share
+        for one in near[1:]:
+            mixed += self._planes_at(one.phase) * one.share
+        return self._parts(mixed)
+
+    def skirt_at(self, row_px: float, col_px: float, along: tuple[float, float]) -> np.ndarray:
+        """N x 4, ink beyond the edge that faces along (a step of 1 px, rows and columns).
+
+        Each part is a full ink's cover from so far to so far beyond the edge; what is dragged
+        out or printed twice there, whatever its profile, is nearly a sum of them.
+        """
+        near, _, _ = self.phases_about(row_px, col_px)
+        mixed = self._skirt_planes(near[0].phase, along) * near[0].share
+        for one in near[1:]:
+            mixed += self._skirt_planes(one.phase, along) * one.share
+        return np.asarray(mixed.T)
+
+    def blindness(self, along: tuple[float, float]) -> float:
+        """By what factor the centre's variance grows when a skirt is to be told apart."""
+        if along not in self._blindness:
+            design = self.design_at(_CENTRE_PX, _CENTRE_PX)
+            both = np.hstack([design, self.skirt_at(_CENTRE_PX, _CENTRE_PX, along)])
+            weight = np.where(self.tile, float(TILE**2), 1.0)[:, None]
+            way = np.array(along)
+
+            def variance(parts: np.ndarray) -> float:
+                normal = parts.T @ (parts * weight)
+                normal.flat[:: len(normal) + 1] += 1e-9 * normal.diagonal().max()
+                return float(way @ np.linalg.inv(normal)[4:6, 4:6] @ way)
+
+            self._blindness[along] = variance(both) / variance(design)
+        return self._blindness[along]
+
+    def _skirt_planes(self, phase: tuple[int, int], along: tuple[float, float]) -> np.ndarray:
+        if along not in self._skirts:
+            self._skirts[along] = _skirt(self._planes, along, self._look), {}
+        planes, picked = self._skirts[along]
+        if phase not in picked:
+            rows, cols = self.shape_px
+            seen = planes[:, phase[0] :: PHASES, phase[1] :: PHASES][:, :rows, :cols]
+            flat = seen.reshape(len(planes), -1)[:, self._flat_index]
+            picked[phase] = np.ascontiguousarray(flat, np.float64)
+        return picked[phase]
 
     def _planes_at(self, phase: tuple[int, int]) -> np.ndarray:
         """6 x N, ink and its changes at every place."""
@@ -182,7 +242,7 @@ class Template:
 
     def _parts(self, planes: np.ndarray, places: slice = _ALL) -> np.ndarray:
         paper = self._paper[:, places]
-        parts = np.empty((11, paper.shape[1]))
+        parts = np.empty((PARTS, paper.shape[1]))
         parts[:3], parts[3:9] = paper, planes
         np.multiply(paper[1:], planes[0], out=parts[9:])
         return parts.T  # so that each part lies together in memory
@@ -225,6 +285,24 @@ def _pixel_planes(ink: np.ndarray, look: Appearance, outline_px: float) -> np.nd
     shift = [-PHASES * along_row, -PHASES * along_col]
     bend = [PHASES**2 * _second(soft, axis) / 2.0 for axis in (0, 1)]
     return np.stack([soft, *shift, *bend, grown]).astype(np.float32)
+
+
+def _skirt(planes: np.ndarray, along: tuple[float, float], look: Appearance) -> np.ndarray:
+    """Skirt parts x rows x cols at sample pitch: see Template.skirt_at."""
+    # What a shift along adds is the edge that faces that way; what it takes away, the other.
+    facing = np.maximum(along[0] * planes[1] + along[1] * planes[2], 0.0)
+    wide = math.hypot(look.row_px, look.col_px) / math.sqrt(2.0)
+    ends = [max(wide, 1.0) * end for end in _SKIRT_ENDS]
+    step = 1.0 / (2.0 * PHASES)
+    parts = []
+    for start, end in zip([0.0, *ends[:-1]], ends, strict=True):
+        part = np.zeros_like(facing)
+        for far in np.arange(start + step / 2.0, end, step):
+            right, down = far * along[1] * PHASES, far * along[0] * PHASES
+            move = np.array([[1.0, 0.0, right], [0.0, 1.0, down]])
+            part += step * cv2.warpAffine(facing, move, (facing.shape[1], facing.shape[0]))
+        parts.append(part)
+    return np.stack(parts)
 
 
 def _as_seen(plane: np.ndarray, look: Appearance) -> np.ndarray:
