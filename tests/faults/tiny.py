@@ -61,12 +61,17 @@ source = "house rule"
 CAMERA = 'format = 1\nmm_per_px = 0.02\nweb_travel = "up"\ndrive_side = "right"\n'
 
 
-def draw_tiny_run(folder: Path, frames: int, different: int = 8) -> Path:
-    """A folder of a run with its job, camera and clock; `different` pictures, over and over."""
+def draw_tiny_run(
+    folder: Path, frames: int, different: int = 8, side: tuple[int, int] = (ROWS, COLS)
+) -> Path:
+    """A folder of a run with its job, camera and clock; `different` pictures, over and over.
+
+    side   rows and columns of each.
+    """
     folder.mkdir(parents=True, exist_ok=True)
     (folder / "job.toml").write_text(JOB)
     (folder / "camera.toml").write_text(CAMERA)
-    pictures = [_picture(folder, seed) for seed in range(min(different, frames))]
+    pictures = [_picture(folder, seed, side) for seed in range(min(different, frames))]
     lines = ["frame,time_s,web_m,speed_m_min"]
     for k in range(frames):
         name = f"{k:06d}.png"
@@ -76,11 +81,11 @@ def draw_tiny_run(folder: Path, frames: int, different: int = 8) -> Path:
     return folder
 
 
-def _picture(folder: Path, seed: int) -> bytes:
+def _picture(folder: Path, seed: int, side: tuple[int, int]) -> bytes:
     job, camera = read_job(folder / "job.toml"), read_camera(folder / "camera.toml")
     look = Look(sensor=Sensor(noise_grey=2.0))
     offsets = {"cyan": (0.01 * (seed % 5), -0.02), "magenta": (-0.03, 0.005 * seed)}
-    frame, _ = draw_frame(job, camera, offsets, look, Shot(ROWS, COLS, seed=seed))
+    frame, _ = draw_frame(job, camera, offsets, look, Shot(*side, seed=seed))
     done, data = cv2.imencode(".png", frame.pixels[..., ::-1])
     assert done
     return data.tobytes()
