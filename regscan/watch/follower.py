@@ -58,12 +58,17 @@ class _Job:
 
 @dataclass(slots=True)
 class _Times:
-    """When things were last done, monotonic clock."""
+    """When things were last done, monotonic clock.
+
+    stale     frames were measured since the moves were last told.
+    changed   the number of frames that wait has changed since it was last told.
+    """
 
     told: float = 0.0
     advised: float = 0.0
     drawn: float = 0.0
     stale: bool = False
+    changed: bool = False
 
 
 @dataclass(slots=True)
@@ -148,7 +153,8 @@ class Follower:
         self._pause()
         self._collect()
         self._draw()
-        self.desk.queued = self.behind
+        if self.desk.queued != self.behind:
+            self.desk.queued, self._times.changed = self.behind, True
         self._tell()
 
     def _begin(self) -> None:
@@ -256,10 +262,11 @@ class Follower:
     def _tell(self) -> None:
         now, times = time.monotonic(), self._times
         if times.stale and (not self.behind or now - times.advised > ADVISE_S):
-            times.stale, times.advised, times.told = False, now, now
+            times.stale = times.changed = False
+            times.advised = times.told = now
             self.desk.advise()
-        elif now - times.told > (TELL_S if times.stale else ALIVE_S):
-            times.told = now
+        elif now - times.told > (TELL_S if times.stale or times.changed else ALIVE_S):
+            times.changed, times.told = False, now
             self.desk.tell()
 
     def _change_job(self) -> None:

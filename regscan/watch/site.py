@@ -76,8 +76,8 @@ def _wishes(desk: Desk) -> list[Route]:
             try:
                 await run_in_threadpool(do, await _sent(request))
             except Refused as refused:
-                return JSONResponse({"words": str(refused)}, 409)
-            return Response(status_code=204)
+                return _not_done(refused)
+            return JSONResponse({"done": True, "words": "Noted."})
 
         return Route(path, answer, methods=["POST"])
 
@@ -104,14 +104,19 @@ def _enter(rules: Rules) -> Answer:
         try:
             token = str((await _sent(request)).get("token"))
         except Refused as refused:
-            return JSONResponse({"words": str(refused)}, 409)
+            return _not_done(refused)
         if not rules.knows(token):
-            return JSONResponse({"words": "That is not the token of this watch."}, 409)
-        response = Response(status_code=204)
+            return _not_done("That is not the token of this watch.")
+        response = JSONResponse({"done": True})
         response.set_cookie(COOKIE, token, httponly=True, samesite="strict", path="/")
         return response
 
     return answer
+
+
+def _not_done(why: object) -> Response:
+    """A wish that was understood and refused is no fault of the page: it is told in words."""
+    return JSONResponse({"done": False, "words": str(why)})
 
 
 async def _sent(request: Request) -> dict[str, Any]:

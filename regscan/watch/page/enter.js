@@ -8,10 +8,11 @@ async function enter(token) {
     headers: {"Content-Type": "application/json"},
     body: JSON.stringify({token}),
   });
-  if (said.ok) {
+  const {done, words} = said.ok ? await said.json() : {done: false, words: "Refused."};
+  if (done) {
     location.replace("/");
   } else {
-    answer.textContent = said.status === 409 ? (await said.json()).words : "Refused.";
+    answer.textContent = words;
   }
 }
 

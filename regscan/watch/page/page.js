@@ -282,8 +282,7 @@ async function send(path, what) {
       headers: {"Content-Type": "application/json", "X-Regscan-Form": formKey},
       body: JSON.stringify(what),
     });
-    said = answer.ok ? "Noted." : answer.status === 409 ? (await answer.json()).words
-      : "Refused. Load this page anew.";
+    said = answer.ok ? (await answer.json()).words : "Refused. Load this page anew.";
   } catch {
     said = "Not sent: the connection is lost. Press again when it is back.";
   }
