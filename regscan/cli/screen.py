@@ -33,7 +33,7 @@ def say(text: str) -> None:
 
 
 @contextmanager
-def frame_progress() -> Iterator[Callable[[int, int], None]]:
+def frame_progress(doing: str = "Measuring frames") -> Iterator[Callable[[int, int], None]]:
     """A progress bar with the time left; silent when standard error is no terminal."""
     console = Console(stderr=True)
     columns = (
@@ -44,7 +44,7 @@ def frame_progress() -> Iterator[Callable[[int, int], None]]:
     )
     quiet = not console.is_terminal
     with Progress(*columns, console=console, transient=True, disable=quiet) as bar:
-        task = bar.add_task("Measuring frames", total=None)
+        task = bar.add_task(doing, total=None)
         yield lambda done, total: bar.update(task, completed=done, total=total)
 
 

@@ -112,7 +112,10 @@ def simulate(
         command += f" --table --mark-noise-um {mark_noise_um:g}"
         write_table_of(run, files, folder, command, mark_noise_um)
     else:
-        write_scenario(run, files, folder, command, _tell)
+        from regscan.cli.screen import frame_progress
+
+        with frame_progress("Drawing frames") as progress:
+            write_scenario(run, files, folder, command, progress)
     what = "offsets of" if table else ""
     typer.echo(f"{what} {len(run.shots)} frames and their truth: {folder}".strip())
 
@@ -132,11 +135,6 @@ def _faults(words: list[str], job: "JobFile", scenario: str) -> tuple["Fault", .
     except ValueError as problem:
         raise typer.BadParameter(str(problem), param_hint="--fault") from None
     return faults
-
-
-def _tell(done: int, total: int) -> None:
-    if done % 20 == 0 or done == total:
-        typer.echo(f"drawn {done} of {total}", err=True)
 
 
 def _command(scenario: str, wish: "Wish", job: Path | None, camera: Path | None) -> str:
