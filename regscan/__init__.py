@@ -11,6 +11,7 @@ if TYPE_CHECKING:
     from regscan.camera.camera import Camera as Camera
     from regscan.camera.read import read_camera as read_camera
     from regscan.drift.describe import describe_run as describe_run
+    from regscan.drift.why import explain_run as explain_run
     from regscan.errors import BadInput as BadInput
     from regscan.errors import RegscanError as RegscanError
     from regscan.job.job import Job as Job
@@ -20,8 +21,11 @@ if TYPE_CHECKING:
     from regscan.offsets.measure import measure_offsets as measure_offsets
     from regscan.offsets.offset import Offset as Offset
     from regscan.offsets.table import read_offsets as read_offsets
+    from regscan.pipeline import Task as Task
     from regscan.pipeline import decide as decide
+    from regscan.pipeline import inputs_of as inputs_of
     from regscan.pipeline import measure_frames as measure_frames
+    from regscan.pipeline import save_results as save_results
     from regscan.recording.frame import Frame as Frame
     from regscan.recording.sources import open_recording as open_recording
     from regscan.recording.sources import read_frame as read_frame
@@ -45,8 +49,11 @@ PUBLIC = {
     "Offset": "offsets.offset",
     "RegscanError": "errors",
     "Run": "run",
+    "Task": "pipeline",
     "decide": "pipeline",
     "describe_run": "drift.describe",
+    "explain_run": "drift.why",
+    "inputs_of": "pipeline",
     "judge_run": "verdict.gate",
     "load_run": "run",
     "measure_frames": "pipeline",
@@ -58,6 +65,7 @@ PUBLIC = {
     "read_job": "job.read",
     "read_offsets": "offsets.table",
     "read_speed_log": "recording.speedlog",
+    "save_results": "pipeline",
     "write_report": "report.page",
 }
 

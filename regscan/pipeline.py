@@ -42,17 +42,22 @@ class Task:
     speed_log: SpeedLog | None = None
 
 
+def unseen(done: int, total: int) -> None:
+    """Progress that nobody looks at."""
+
+
 def measure_frames(
     recording: Recording,
     job: Job,
     cameras: Mapping[str, Camera],
-    progress: Progress,
+    progress: Progress = unseen,
     journal: Journal | None = None,
     over: Over = map_in_order,
 ) -> Measured:
     """Measure every frame, over all processors; frames that cannot be used are set aside.
 
     cameras   by the name that frames carry; "" where the job has one camera.
+    progress  is told (frames done, frames in all) as it goes on.
     journal   keeps each frame's rows as soon as they are measured, and brings those of the
               frames that were measured before the run was interrupted.
     over      what the work is spread over: this machine's processors, or a cluster.

@@ -17,8 +17,11 @@ PINNED = {
     "Offset",
     "RegscanError",
     "Run",
+    "Task",
     "decide",
     "describe_run",
+    "explain_run",
+    "inputs_of",
     "judge_run",
     "load_run",
     "measure_frames",
@@ -30,6 +33,7 @@ PINNED = {
     "read_job",
     "read_offsets",
     "read_speed_log",
+    "save_results",
     "write_report",
 }
 HEAVY = {"numpy", "cv2", "scipy", "skimage", "pydantic", "jinja2", "rich", "typer"}
