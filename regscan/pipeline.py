@@ -66,20 +66,22 @@ def measure_frames(
     """
     check_cameras(recording, job, cameras)
     gathering = Gathering(recording)
-    for record in journal.kept() if journal else ():
-        gathering.add(decoded(record))
-    frames = len(recording.sources)
+    done, frames = journal.finished if journal else 0, len(recording.sources)
     # Within a block a frame is measured in the light of the ones before it, so a block that
     # was begun is measured from its start again, and what is known of it already is dropped.
-    again = len(gathering) % BLOCK if len(gathering) < frames else 0
-    left = recording.sources[len(gathering) - again :]
+    again = done % BLOCK if done < frames else 0
+    left = recording.sources[done - again :]
     prepare = partial(Recorder, partial(FrameMeasurer, job, cameras))
     with closing(over(prepare, left, PRELOAD)) as records:
         for record in islice(records, again, None):
             if journal:
                 journal.append(record)
-            gathering.add(decoded(record))
-            progress(len(gathering), frames)
+            else:
+                gathering.add(decoded(record))
+            done += 1
+            progress(done, frames)
+    for record in journal.kept() if journal else ():
+        gathering.add(decoded(record))
     return gathering.finish()
 
 

@@ -35,8 +35,15 @@ class Journal:
             self._lines.append(json.dumps({"format": FORMAT, "origin": dict(origin)}).encode())
 
     def kept(self) -> Iterator[bytes]:
-        """The records of the frames finished before, in order."""
-        return islice(good_lines(self._lines.path), 1, 1 + self.finished)
+        """The records of all finished frames, in order. Raises BadJournal for a damaged one."""
+        found = 0
+        for record in islice(good_lines(self._lines.path), 1, 1 + self.finished):
+            found += 1
+            yield record
+        if found < self.finished:
+            what = f"has been damaged: {self.finished - found} of its frames cannot be read back"
+            cure = "check the disk; the same command with --resume measures those frames again"
+            raise BadJournal(self._lines.path, Problem("", what, cure))
 
     def append(self, record: bytes) -> None:
         """Keep one more frame. Raises BadOutput when it cannot be kept."""

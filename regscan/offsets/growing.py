@@ -1,4 +1,4 @@
-"""A table that grows row by row and stays small: rows wait only until they fill a block."""
+"""A table that grows row by row and takes no more memory than its rows."""
 
 from collections.abc import Iterable
 
@@ -7,7 +7,8 @@ import numpy as np
 from regscan.offsets.columns import Column
 from regscan.offsets.rows import Row, table_of
 
-BLOCK = 4096  # rows
+BLOCK = 4096  # rows that wait to be put into the table together
+_GROWTH = 1.25
 
 
 class GrowingTable:
@@ -15,8 +16,9 @@ class GrowingTable:
 
     def __init__(self, columns: tuple[Column, ...]) -> None:
         self._columns = columns
-        self._blocks: list[np.ndarray] = []
         self._waiting: list[Row] = []
+        self._table = table_of([], columns)
+        self._rows = 0
 
     def add(self, rows: Iterable[Row]) -> None:
         """Add rows by column name, as for table_of."""
@@ -25,25 +27,28 @@ class GrowingTable:
             self._settle()
 
     def whole(self) -> np.ndarray:
-        """All rows in one table; text as wide as its longest. The rows are handed over: once."""
+        """All rows in one table; text as wide as its longest. It is handed over: ask once."""
         self._settle()
-        table = np.empty(sum(map(len, self._blocks)), dtype=self._dtype())
-        at = 0
-        self._blocks.reverse()
-        while self._blocks:  # each is freed when it was copied, so all is never there twice
-            block = self._blocks.pop()
-            table[at : at + len(block)] = block
-            at += len(block)
+        table, self._table = self._table, table_of([], self._columns)
+        table.resize(self._rows, refcheck=False)
+        self._rows = 0
         return table
 
     def _settle(self) -> None:
-        self._blocks.append(table_of(self._waiting, self._columns))
+        block = table_of(self._waiting, self._columns)
         self._waiting = []
+        wide = _wider(self._table.dtype, block.dtype)
+        if wide != self._table.dtype:  # seldom: a longer text than all before
+            self._table = self._table.astype(wide)
+        end = self._rows + len(block)
+        if end > len(self._table):  # in place, so that all is never there twice
+            self._table.resize(int(end * _GROWTH), refcheck=False)
+        self._table[self._rows : end] = block
+        self._rows = end
 
-    def _dtype(self) -> np.dtype:
-        names = [column.name for column in self._columns]
-        widest = {
-            name: max((block.dtype[name] for block in self._blocks), key=lambda d: d.itemsize)
-            for name in names
-        }
-        return np.dtype(list(widest.items()))
+
+def _wider(one: np.dtype, other: np.dtype) -> np.dtype:
+    """The type that holds the texts of both."""
+    names = one.names or ()
+    widest = [(n, max(one[n], other[n], key=lambda d: d.itemsize)) for n in names]
+    return np.dtype(widest)

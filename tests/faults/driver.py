@@ -62,12 +62,14 @@ class Driver:
         kill_at: int | None = None,
         cpus: int = 1,
         rlimit: tuple[str, int] | None = None,
+        watched: int = 0,
     ) -> Ended:
         """Run one command.
 
         kill_after_s  SIGKILL to its whole process group after that time.
         kill_at       SIGKILL just before it changes the file system for that time (from 0).
         rlimit        a limit of the resource module, and its value.
+        watched       for `watch`: Ctrl-C once so many frames are kept.
         """
         request = {
             "args": [str(one) for one in args],
@@ -75,6 +77,7 @@ class Driver:
             "kill_at": kill_at,
             "cpus": cpus,
             "rlimit": rlimit,
+            "watched": watched,
         }
         assert self.process.stdin
         assert self.process.stdout
@@ -116,6 +119,11 @@ def _load() -> None:
         "regscan.camera.read",
         "regscan.recording.sources",
         "PIL.PngImagePlugin",
+        "regscan.cli.watching",
+        "regscan.watch.bench",
+        "regscan.cli.history_shown",
+        "regscan.cli.remember",
+        "regscan.history.keep",
     ):
         __import__(name)
 
@@ -196,6 +204,8 @@ def _prepare(request: dict, tell: int) -> None:
 
     screen.frame_progress = progress
     workers.cpus = lambda: request["cpus"]
+    if request["watched"]:
+        _watch_here(request["watched"], tell)
     if request["rlimit"]:
         import resource
 
@@ -206,6 +216,43 @@ def _prepare(request: dict, tell: int) -> None:
         resource.setrlimit(getattr(resource, name), (value, value))
     if request["kill_at"] is not None:
         sys.addaudithook(_killer(request["kill_at"]))
+
+
+def _watch_here(frames: int, tell: int) -> None:
+    """Let `watch` measure in its own process, tell what it keeps, and end by itself."""
+    from concurrent.futures import Future
+
+    from regscan.cli import watching
+    from regscan.watch.bench import Bench
+    from regscan.watch.follower import Follower
+
+    class Here:
+        processes = 1
+
+        def __init__(self, given) -> None:
+            self.bench = Bench(given.job, given.cameras)
+
+        def submit(self, thing) -> Future:
+            done: Future = Future()
+            done.set_result([self.bench(thing)])
+            return done
+
+        def close(self) -> None:
+            return
+
+    step = Follower.step
+
+    def step_and_tell(follower) -> None:
+        step(follower)
+        session = follower.desk.session
+        kept = session.memory.measured + session.unusable
+        os.write(tell, b"%d\n" % kept)
+        if kept >= frames:
+            follower._stop.set()
+            os.kill(os.getpid(), signal.SIGINT)
+
+    watching._hire = Here
+    Follower.step = step_and_tell
 
 
 def _killer(at: int):

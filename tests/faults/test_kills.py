@@ -15,7 +15,7 @@ from tests.faults.killing import Killing, undisturbed
 
 pytestmark = pytest.mark.skipif(sys.platform != "linux", reason="forks and kills as Linux does")
 
-GROUPS, KILLS = 5, 20  # for each command: 200 in all
+GROUPS, KILLS = 4, 20  # for each command; with watch and history 240 in all
 
 
 @pytest.fixture(scope="module", params=["measure", "ramp"])
@@ -33,6 +33,8 @@ def test_killed_at_random(driver, whole, tmp_path, group):
 
 
 def test_killed_before_each_change_of_a_file(driver, whole, tmp_path):
+    if whole.args[0] != "measure":
+        pytest.skip("both write in the same way")
     killing = Killing(driver, whole, tmp_path / "out", random.Random(0))
     changes = 0
     while killing.at_change(changes):

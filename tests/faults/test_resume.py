@@ -228,3 +228,27 @@ def test_the_journal_is_text_that_anybody_can_read(run, out, monkeypatch):
     assert record["frame"] == "000000.png"
     assert len(record["offsets"]) == 3
     assert record["offsets"][0][7] == "cyan"
+
+
+def test_a_journal_damaged_while_it_is_written_is_noticed(run, out, monkeypatch):
+    path = out / UNFINISHED / NAME
+
+    class Progress:
+        def __enter__(self):
+            return self
+
+        def __exit__(self, *_):
+            return None
+
+        def __call__(self, done, total):
+            if done == total:
+                content = bytearray(path.read_bytes())
+                content[-500] ^= 1
+                path.write_bytes(content)
+
+    with monkeypatch.context() as patch:
+        patch.setattr(screen, "frame_progress", Progress)
+        code, told = told_by("measure", run, "--out", out)
+    assert code == 3
+    assert "has been damaged: 1 of its frames cannot be read back -> check the disk" in told
+    assert told_by("measure", run, "--out", out, "--resume")[0] == 0
