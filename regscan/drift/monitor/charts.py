@@ -37,11 +37,19 @@ class Ewma:
 class Cusum:
     """Two sums per channel: of what lies above target plus slack, and below target minus slack.
 
-    slack, limit   in the samples' unit. Each sum starts from zero and never falls below it.
+    slack, limit   in the samples' unit, one for all channels or one each. Each sum starts from
+                   zero and never falls below it.
     """
 
-    def __init__(self, channels: int, slack: float, limit: float, target: float = 0.0) -> None:
-        self.slack, self.limit, self.target = slack, limit, target
+    def __init__(
+        self,
+        channels: int,
+        slack: np.ndarray | float,
+        limit: np.ndarray | float,
+        target: float = 0.0,
+    ) -> None:
+        self.slack, self.target = np.full(channels, slack), target
+        self.limit = np.full(channels, limit)
         self.high, self.low = np.zeros(channels), np.zeros(channels)
 
     def feed(self, samples: np.ndarray) -> np.ndarray:

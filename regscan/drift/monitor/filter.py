@@ -13,6 +13,7 @@ import numpy as np
 
 NEVER = np.full((1, 1), np.inf)
 CLIP_SD = 3.5  # a sample that stands off further pulls no harder: a lost mark is no movement
+SETTLED = 60  # frames after which the filter of a steady print changes no more
 UNKNOWN = 1e4  # sd of a level before its first frame, in mm or whatever the noise is given in
 
 
@@ -32,6 +33,22 @@ class Noise:
     def sd(self) -> np.ndarray:
         """Standard deviation of single frames."""
         return np.hypot(self.white, self.wander)
+
+    def kept_of_a_shift(self, steps: float) -> np.ndarray:
+        """What is left of a lasting shift once it is taken for wander, frame by frame.
+
+        In standard deviations of what is not foreseen, per standard deviation of single
+        frames; 1 where nothing wanders. steps   between frames.
+        """
+        memory = np.exp(-steps / self.memory)
+        state = np.zeros_like(memory)
+        for _ in range(SETTLED):
+            spread = memory**2 * state + (1.0 - memory**2) * self.wander**2
+            gain = spread / (spread + self.white**2)
+            state = (1.0 - gain) * spread
+        left = (1.0 - memory) / (1.0 - memory * (1.0 - gain))
+        result: np.ndarray = left * self.sd / np.sqrt(spread + self.white**2)
+        return result
 
 
 class Filter:

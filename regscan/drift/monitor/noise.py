@@ -13,7 +13,7 @@ import numpy as np
 from regscan.drift.monitor.filter import Filter, Noise
 
 MEMORIES = (0.8, 1.5, 3.0, 5.0, 8.0, 13.0, 20.0, 30.0)  # frames
-SHARES = (0.1, 0.25, 0.45, 0.65, 0.85, 0.97)  # of the variance
+SHARES = (0.08, 0.16, 0.24, 0.32, 0.4, 0.5, 0.6, 0.72, 0.85, 0.97)  # of the variance
 FEWEST = 8
 TRUSTED = 0.2  # of a stretch's frames at most may one memory last
 OUTLYING = 6.0
@@ -62,7 +62,9 @@ def learn_noise(stretches: Sequence[Steady], axis: np.ndarray) -> Learnt:
         if mine.any():
             best[axis == one] = int(np.argmax(likelihood[:, mine].sum(axis=1)))
     channel = np.arange(len(axis))
-    sd = np.where(told, np.sqrt(variance[best, channel]), np.nan)
+    # A standard error more: limits that are too near cry wolf, those too far wait a little.
+    margin = 1.0 + 1.0 / np.sqrt(2.0 * np.maximum(sums.count[0], 1.0))
+    sd = np.where(told, margin * np.sqrt(variance[best, channel]), np.nan)
     white, wander = sd * unit.white[best, 0], sd * unit.wander[best, 0]
     noise = Noise(white[None], wander[None], unit.memory[best, 0][None])
     return Learnt(noise, sums.count[0])

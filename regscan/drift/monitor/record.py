@@ -16,7 +16,8 @@ class MonitorRules:
     calm_frames     frames of calm print, over all colours and axes together, to one false alarm
                     of the charts. Common practice, no source.
     ewma_weight     of the newest frame.
-    cusum_slack_sd  half the shift the cusum is made for, in noise of single frames.
+    cusum_slack_sd  half the shift the cusum is made for, in noise of single frames; less of it
+                    is left where the print wanders.
     learn_frames    steady frames from which the noise is first told; it is told anew when
                     there are twice, four times ... as many.
     horizon_m       how far ahead a colour's leaving tolerance is looked for.

@@ -15,6 +15,7 @@ from regscan.drift.monitor.record import MonitorRules
 from regscan.drift.monitor.run_lengths import cusum_limit_for, ewma_width_for
 
 CHARTS = 2
+SLACK_STEP, LEAST_STEPS = 0.05, 4  # so that few limits have to be worked out
 LOOKED_BACK = 300  # frames in which the place of a shift is looked for
 EARLIEST = 8  # frames of a hold from which its level is told before the charts count
 
@@ -22,13 +23,15 @@ EARLIEST = 8  # frames of a hold from which its level is told before the charts 
 class Shifts:
     """Both charts, the level each hold is held against, and since when it moves."""
 
-    def __init__(self, noise: Noise, freedom: np.ndarray, rules: MonitorRules) -> None:
+    def __init__(
+        self, noise: Noise, freedom: np.ndarray, rules: MonitorRules, pitch: float
+    ) -> None:
         count = noise.white.shape[1]
+        self.rules, self.pitch = rules, pitch
         calm = rules.calm_frames * CHARTS * count
         self.filter = Filter(noise, np.zeros((1, count)), np.zeros((1, count)))
         self.ewma = Ewma(count, rules.ewma_weight, ewma_width_for(rules.ewma_weight, calm))
-        slack = rules.cusum_slack_sd
-        self.cusum = Cusum(count, slack, cusum_limit_for(slack, calm))
+        self.cusum = Cusum(count, *self._made_for(noise))
         self.freedom = freedom
         self.seen = np.zeros(count, dtype=int)
         self.runs = {1: _Since(count), -1: _Since(count)}
@@ -38,6 +41,18 @@ class Shifts:
         """From now on with this noise; what was seen is kept."""
         self.filter.learn(noise, np.zeros((1, 1)))
         self.freedom = freedom
+        slack, limit = self._made_for(noise)
+        self.clear(slack != self.cusum.slack)  # sums of one slack say nothing to another's limit
+        self.cusum.slack, self.cusum.limit = slack, limit
+
+    def _made_for(self, noise: Noise) -> tuple[np.ndarray, np.ndarray]:
+        """(slack, limit) of the cusum: half of what a wandering print leaves of the shift."""
+        calm = self.rules.calm_frames * CHARTS * noise.white.shape[1]
+        wished = self.rules.cusum_slack_sd * noise.kept_of_a_shift(self.pitch)[0]
+        steps = np.round(np.nan_to_num(wished, nan=self.rules.cusum_slack_sd) / SLACK_STEP)
+        slack = SLACK_STEP * np.maximum(steps, LEAST_STEPS)
+        limit = np.array([cusum_limit_for(float(one), calm) for one in slack])
+        return slack, limit
 
     def restart(self, channels: np.ndarray) -> None:
         """A new hold, or a new level after a shift, in the channels that are True."""

@@ -91,7 +91,7 @@ def channel_now(view: View, k: int, camera: str, edge: str) -> ChannelNow:
         ewma_limit=shifts.ewma.limit if shifts else math.inf,
         cusum_late=float(shifts.cusum.high[k]) if shifts else 0.0,
         cusum_early=float(shifts.cusum.low[k]) if shifts else 0.0,
-        cusum_limit=shifts.cusum.limit if shifts else math.inf,
+        cusum_limit=float(shifts.cusum.limit[k]) if shifts else math.inf,
         forecast=warner.forecasts[k] if warner else None,
     )
 

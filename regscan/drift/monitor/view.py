@@ -116,7 +116,7 @@ class View:
             self.ramp_warner.learn(learnt.noise)
             return
         pitch = self._pitch([place for place, _ in self.lessons.present()])
-        self.shifts = Shifts(learnt.noise, learnt.frames, self.rules)
+        self.shifts = Shifts(learnt.noise, learnt.frames, self.rules, pitch)
         about = learnt.noise, self.tolerance, self.rules, (self.metres, pitch)
         self.warner, self.ramp_warner = Warner(*about), Warner(*about)
         self._look_back(self.shifts, self.warner, earlier)

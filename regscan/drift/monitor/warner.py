@@ -13,6 +13,7 @@ HORIZON_FRAMES = 100.0  # where no metres are known
 PERSISTS = 3  # frames in a row that must foretell the same
 SETTLED_FRAMES = 12  # of a hold or ramp, before anything is foretold
 CALMED = 0.5  # a chance of leaving below which a warning is over
+MODEST = 0.4  # share of each tail that is left out: prints move in more ways than the models know
 LIKELY_SLOPES = 3.0  # horizons in which a colour may be thought to cross its tolerance
 
 
@@ -89,7 +90,7 @@ class Warner:
         return by_then
 
     def _forecast(self, chance: np.ndarray, slope: float) -> Forecast | None:
-        tail = (1.0 - self.rules.confidence) / 2.0
+        tail = MODEST * (1.0 - self.rules.confidence) / 2.0
         low, middle, high = (when(chance, self.ahead, p) for p in (tail, 0.5, 1.0 - tail))
         if low is None or middle is None:
             return None
