@@ -129,6 +129,8 @@ def run_frames(asked: FrameRun, json: bool) -> None:
     )
     from regscan.cli.keeping import keeping
     from regscan.journal.origin import Given
+    from regscan.offsets.columns import MARK_COLUMNS, OFFSET_COLUMNS
+    from regscan.offsets.table import as_written
     from regscan.pipeline import Task, decide, inputs_of, measure_frames, save_results
     from regscan.report.overlays import write_overlays
     from regscan.report.page import write_report
@@ -148,9 +150,13 @@ def run_frames(asked: FrameRun, json: bool) -> None:
         save_results(draft, run, measured.offsets, measured.marks)
         asked.extras.write(draft, measured.offsets, measured.marks)
         comparison = earlier.compare(run, draft) if earlier else None
+        tables = (
+            as_written(measured.offsets, OFFSET_COLUMNS),
+            as_written(measured.marks, MARK_COLUMNS),
+        )
         if asked.overlays:
-            write_overlays(draft, recording)
-        write_report(draft)  # after the marked-up frames: it holds some of them
+            write_overlays(draft, recording, tables)
+        write_report(draft, tables)  # after the marked-up frames: it holds some of them
     announce(out, run, json, comparison)
     say(asked.extras.remember(out))
 

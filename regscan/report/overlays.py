@@ -49,8 +49,12 @@ class _Album:
         return Shown(frame, marks, offsets, self.run.job, _camera(self.run, camera))
 
 
-def write_overlays(folder: Path, recording: Recording) -> list[Path]:
+def write_overlays(
+    folder: Path, recording: Recording, tables: tuple[np.ndarray, np.ndarray] | None = None
+) -> list[Path]:
     """Draw contact sheets and a few single frames into folder/overlays; returns their paths.
+
+    tables   of offsets and of marks as they come back from their files, where somebody has them.
 
     Reads run.json, offsets.csv and marks.csv of the run's folder; a frame that
     can no longer be read is passed over. Raises BadTable and BadOutput.
@@ -58,11 +62,15 @@ def write_overlays(folder: Path, recording: Recording) -> list[Path]:
     from regscan.offsets.table import read_marks, read_offsets
     from regscan.run import load_run
 
+    offsets, marks = tables or (
+        read_offsets(folder / "offsets.csv"),
+        read_marks(folder / "marks.csv"),
+    )
     album = _Album(
         folder,
         load_run(folder / "run.json"),
-        read_offsets(folder / "offsets.csv"),
-        read_marks(folder / "marks.csv"),
+        offsets,
+        marks,
         {(s.info.name, s.info.camera): s for s in recording.sources},
     )
     return [*_sheets(album), *_singles(album)]

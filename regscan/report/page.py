@@ -14,7 +14,10 @@ from regscan.report.still import still
 from regscan.report.words import count, plain, signed
 
 if TYPE_CHECKING:
+    import numpy as np
     from jinja2 import Environment
+
+    Tables = tuple[np.ndarray, np.ndarray | None]
 
 HERE = files("regscan.report")
 
@@ -33,8 +36,11 @@ def page(facts: dict[str, Any]) -> str:
     )  # fmt: skip
 
 
-def write_report(folder: Path) -> Path:
+def write_report(folder: Path, tables: "Tables | None" = None) -> Path:
     """Write report.html of a run's folder, whole or not at all; returns its path.
+
+    tables   of offsets and of marks as they come back from their files, where somebody has
+             them; reading back those of a long run takes much time and memory.
 
     Reads run.json, offsets.csv and, where they are there, marks.csv and the marked-up
     frames. Raises BadTable for a file that cannot be read back and BadOutput when the
@@ -46,9 +52,11 @@ def write_report(folder: Path) -> Path:
     from regscan.run import load_run
     from regscan.wholefile import write_whole
 
-    measured = folder / "marks.csv"
-    run, offsets = load_run(folder / "run.json"), read_offsets(folder / "offsets.csv")
-    marks = read_marks(measured) if measured.exists() else None
+    run, measured = load_run(folder / "run.json"), folder / "marks.csv"
+    offsets, marks = tables or (
+        read_offsets(folder / "offsets.csv"),
+        read_marks(measured) if measured.exists() else None,
+    )
     facts = report_facts(run, offsets, marks)
     facts["frames"] = frame_facts(folder, run, offsets, marks)
     path = folder / "report.html"

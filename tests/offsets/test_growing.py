@@ -1,12 +1,14 @@
 """A table grown in blocks is the table made at once."""
 
+import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from regscan.offsets import growing
-from regscan.offsets.columns import OFFSET_COLUMNS
+from regscan.offsets.columns import MARK_COLUMNS, OFFSET_COLUMNS
 from regscan.offsets.growing import GrowingTable
 from regscan.offsets.rows import table_of
+from regscan.offsets.table import as_written, read_marks, read_offsets, write_table
 
 rows = st.lists(
     st.fixed_dictionaries(
@@ -36,3 +38,38 @@ def test_grown_is_whole(parts, block):
         growing.BLOCK = before
     assert grown.dtype == whole.dtype
     assert grown.tobytes() == whole.tobytes()
+
+
+def test_as_written_is_what_the_files_give_back(tmp_path):
+    """So that a report made at once and one made later from the folder say the same."""
+    rng = np.random.default_rng(5)
+    offsets, marks = (
+        table_of(
+            (
+                {
+                    column.name: rng.normal(0, 0.3)
+                    for column in columns
+                    if column.dtype == "f8" and not column.name.endswith(("sd_mm", "sd_px"))
+                }
+                | {
+                    "frame": f" {k}.png",
+                    "ink": f"ink {k % 3}",
+                    "status": "ok",
+                    "station": k % 3 + 1,
+                }
+                | {"speed_m_min": None if k % 4 else 150.0, "note": 'a, "b"\r\nc'}
+                for k in range(300)
+            ),
+            columns,
+        )
+        for columns in (OFFSET_COLUMNS, MARK_COLUMNS)
+    )
+    for table, columns, read in (
+        (offsets, OFFSET_COLUMNS, read_offsets),
+        (marks, MARK_COLUMNS, read_marks),
+    ):
+        write_table(tmp_path / "table.csv", table, columns)
+        back = read(tmp_path / "table.csv")
+        same = as_written(table, columns)
+        for column in columns:
+            np.testing.assert_array_equal(same[column.name], back[column.name], column.name)
