@@ -1,6 +1,6 @@
 """A watched press as a table of 80 columns, and an event as a line."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable
 
 from rich.console import Group, RenderableType
 from rich.table import Table
@@ -15,7 +15,7 @@ _STYLES = {"out of tolerance": "bold red", "in register": "bold cyan", "wait": "
 _SIGNS = {"in register": "o", "out of tolerance": "X", "wait": "~", "reference": "+"}
 
 
-def watch_table(watched: Watched, events: Sequence[Event]) -> RenderableType:
+def watch_table(watched: Watched, events: Iterable[Event]) -> RenderableType:
     """The press in one word, its stations, what to do, and the newest events."""
     head = Text(f"{watched.headline.upper()}  ", _STYLES.get(watched.condition, "bold magenta"))
     head.append(watched.sentence, "default")
@@ -62,8 +62,8 @@ def _todo(watched: Watched) -> list[RenderableType]:
     return [Text(f"> {line}", "bold") for line in lines] or [Text("No move is advised.")]
 
 
-def _log(events: Sequence[Event]) -> list[RenderableType]:
-    return [Text(event_line(event), "dim") for event in events[-EVENTS:]]
+def _log(events: Iterable[Event]) -> list[RenderableType]:
+    return [Text(event_line(event), "dim") for event in list(events)[-EVENTS:]]
 
 
 def event_line(event: Event) -> str:
