@@ -52,7 +52,7 @@ def trend_still(trend: Trend, frame: Frame, span_s: tuple[float, float]) -> dict
         "line": _line(trend, along, up) if trend.significant else None,
         "zero": up(0.0),
         "x_ticks": month_ticks(along, 6 if frame is LARGE else 3),
-        "y_ticks": _y_ticks(up, 4 if frame is LARGE else 2),
+        "y_ticks": _y_ticks(up, 4 if frame is LARGE else 3),
         "box": _box(frame),
     }
 
