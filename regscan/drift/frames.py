@@ -1,5 +1,6 @@
 """The frames of a run in order, and which row of the offset table belongs to which frame."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -35,28 +36,55 @@ def list_frames(table: np.ndarray, speed_log: SpeedLog | None) -> Frames:
     Where the table has no speed or web position and a log on the same clock is
     there, they are taken from the log; in the log's gaps they stay unknown.
     """
-    keys = table[["frame", "camera"]]
-    _, first, of_row = np.unique(keys, return_index=True, return_inverse=True)
-    order = _order(table[first], first)
+    first, of_row = _distinct(table["frame"], table["camera"])
+    order = _order(table, first)
     place = np.empty_like(order)
     place[order] = np.arange(len(order))
-    frames = table[first[order]]
-    time_s = frames["time_s"].astype(float)
+    at = first[order]
+    frames = {name: table[name][at] for name in ("time_s", "web_m", "speed_m_min")}
     speed, web, notes = _from_log(frames, speed_log)
     return Frames(
-        frames["frame"], frames["camera"], time_s, web, speed, place[of_row.reshape(-1)], notes
+        table["frame"][at],
+        table["camera"][at],
+        frames["time_s"].astype(float),
+        web,
+        speed,
+        place[of_row],
+        notes,
     )
 
 
-def _order(frames: np.ndarray, first: np.ndarray) -> np.ndarray:
+def _distinct(name: np.ndarray, camera: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """(first row of each frame, which of them each row belongs to).
+
+    A frame's rows mostly follow each other, so only the first of such a stretch is sorted.
+    """
+    starts = np.flatnonzero(_changes(name, camera))
+    order = np.lexsort((camera[starts], name[starts]))
+    new = _changes(name[starts][order], camera[starts][order])
+    of_start = np.empty_like(order)
+    of_start[order] = np.cumsum(new) - 1
+    lengths = np.diff(starts, append=len(name))
+    return starts[order[new]], np.repeat(of_start, lengths)
+
+
+def _changes(name: np.ndarray, camera: np.ndarray) -> np.ndarray:
+    """Where a row is of another frame than the row before it; always at the first."""
+    changed = np.ones(len(name), dtype=bool)
+    changed[1:] = (name[1:] != name[:-1]) | (camera[1:] != camera[:-1])
+    return changed
+
+
+def _order(table: np.ndarray, first: np.ndarray) -> np.ndarray:
     for column in ("time_s", "web_m"):
-        if np.isfinite(frames[column]).all():
-            return np.lexsort((first, frames[column]))
+        values = table[column][first]
+        if np.isfinite(values).all():
+            return np.lexsort((first, values))
     return np.argsort(first, kind="stable")
 
 
 def _from_log(
-    frames: np.ndarray, log: SpeedLog | None
+    frames: Mapping[str, np.ndarray], log: SpeedLog | None
 ) -> tuple[np.ndarray, np.ndarray, tuple[str, ...]]:
     """(speed_m_min, web_m, notes): the table's own values first, then the log's."""
     speed, web = frames["speed_m_min"].astype(float), frames["web_m"].astype(float)
