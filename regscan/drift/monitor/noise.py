@@ -17,6 +17,7 @@ SHARES = (0.08, 0.16, 0.24, 0.32, 0.4, 0.5, 0.6, 0.72, 0.85, 0.97)  # of the var
 FEWEST = 8
 TRUSTED = 0.2  # of a stretch's frames at most may one memory last
 OUTLYING = 6.0
+FLOOR_MM = 1e-4  # no press is calmer; rounded values repeat and seem to be
 OPEN = 2  # first samples of a stretch, which its level and drift use up
 
 
@@ -64,7 +65,8 @@ def learn_noise(stretches: Sequence[Steady], axis: np.ndarray) -> Learnt:
     channel = np.arange(len(axis))
     # A standard error more: limits that are too near cry wolf, those too far wait a little.
     margin = 1.0 + 1.0 / np.sqrt(2.0 * np.maximum(sums.count[0], 1.0))
-    sd = np.where(told, margin * np.sqrt(variance[best, channel]), np.nan)
+    sd = margin * np.sqrt(variance[best, channel])
+    sd = np.where(told, np.maximum(sd, FLOOR_MM), np.nan)
     white, wander = sd * unit.white[best, 0], sd * unit.wander[best, 0]
     noise = Noise(white[None], wander[None], unit.memory[best, 0][None])
     return Learnt(noise, sums.count[0])
