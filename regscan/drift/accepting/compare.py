@@ -36,10 +36,7 @@ class Ran:
 
 
 def compare_runs(now: Ran, before: Ran) -> Comparison:
-    """Every number both runs have, and which of them have changed.
-
-    The runs must be comparable: see accepting.refuse.why_not.
-    """
+    """Every number both runs have, and which have changed; refuse.why_not says if they may be."""
     matches = match_holds(now.drift, before.drift)
     earlier = {_key(track): track for track in before.drift.tracks}
     tracks = [
@@ -55,7 +52,6 @@ def compare_runs(now: Ran, before: Ran) -> Comparison:
     ]
     found += _terms(now.drift, before.drift, now.job)
     compared = _corrected(found)
-    stations = tuple(sorted({one.station for one in compared if one.changed}))
     metres = tuple(_metres(track, was) for track, was in tracks)
     return Comparison(
         before=before.source,
@@ -63,7 +59,7 @@ def compare_runs(now: Ran, before: Ran) -> Comparison:
         method=METHOD,
         compared=compared,
         metres=metres,
-        stations=stations,
+        stations=tuple(sorted({one.station for one in compared if one.changed})),
         sentences=sentences_of(compared, metres),
         notes=tuple(_notes(now, before, matches)),
     )

@@ -67,13 +67,10 @@ def channel_now(view: View, k: int, camera: str, edge: str) -> ChannelNow:
     """One channel of a view at its newest frame."""
     channel, shifts = view.channels[k], view.shifts
     warner = view.ramp_warner if view.pace == "speed changes" else view.warner
-    level = sd = noise = target = None
-    if shifts and warner and view.learnt:
-        noise = known(float(view.learnt.noise.sd[0, k]))
-        if warner.outlook.seen[k]:
-            level, sd = (known(float(part[k])) for part in warner.outlook.state()[:2])
-        if shifts.seen[k]:
-            target = known(float(shifts.filter.level[0, k]))
+    noise = known(float(view.learnt.noise.sd[0, k])) if view.learnt else None
+    level = sd = None
+    if warner and warner.outlook.seen[k]:
+        level, sd = (known(float(part[k])) for part in warner.outlook.state()[:2])
     return ChannelNow(
         station=channel.station,
         ink=channel.ink,
@@ -86,7 +83,7 @@ def channel_now(view: View, k: int, camera: str, edge: str) -> ChannelNow:
         level_mm=level,
         level_sd_mm=sd,
         noise_mm=noise,
-        target_mm=target,
+        target_mm=known(float(shifts.filter.level[0, k])) if shifts and shifts.seen[k] else None,
         ewma=float(shifts.ewma.value[k]) if shifts else 0.0,
         ewma_limit=shifts.ewma.limit if shifts else math.inf,
         cusum_late=float(shifts.cusum.high[k]) if shifts else 0.0,
