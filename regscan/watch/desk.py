@@ -18,6 +18,7 @@ from regscan.watch.session import Given, Session
 from regscan.watch.telling import Around, tell
 from regscan.watch.watched import Event, Watched
 
+NAMES_S = 3.0  # between two looks for job files
 MOST_MM = 50.0  # no register move is longer; beyond it is a slip of the pen
 
 
@@ -40,6 +41,8 @@ class Desk:
         self.out, self.jobs, self.folder = out, jobs, folder
         self.log = EventLog(out)
         self._version, self._arrived_s = 0, math.nan
+        self._names: tuple[str, ...] = ()
+        self._names_s = -math.inf
         self.queued = 0
         self.picture: tuple[int, str, bytes] = (0, "", b"")
         self.changed: Callable[[], None] = lambda: None
@@ -65,10 +68,17 @@ class Desk:
                 self.queued,
                 None if math.isnan(age) else age,
                 self.picture[:2],
-                tuple(self.jobs.names()),
+                self._job_names(),
                 self.fault,
             )
             return tell(self.session, around)
+
+    def _job_names(self) -> tuple[str, ...]:
+        """Looked up now and then: the folder may be a share, and is not asked for every page."""
+        now = time.monotonic()
+        if now - self._names_s > NAMES_S:
+            self._names, self._names_s = tuple(self.jobs.names()), now
+        return self._names
 
     def events_after(self, number: int) -> list[Event]:
         """The log from there on."""
@@ -153,7 +163,8 @@ class Desk:
             finish(self.session, self.folder)
         except RegscanError as bad:
             self.session.say("trouble", str(bad))
-        self.session.kept.close()
+        finally:
+            self.session.kept.close()
 
     def _move(self, number: int, axis: str, move_mm: float) -> Made:
         stations = {s.number: s for s in self.session.job.press.stations if not s.locked}

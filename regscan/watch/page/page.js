@@ -56,10 +56,23 @@ function show(now) {
   setText(el("web"), [web_m === null ? "place not known" : `${web_m.toFixed(1)} m`,
     speed_m_min === null ? "" : `${speed_m_min.toFixed(0)} m/min`].filter(Boolean).join(", "));
   showAge();
+  el("stations").toggleAttribute("data-many", now.stations.length > 7);
   keyed(el("stations"), now.stations, (s) => `${s.number} ${s.ink}`, makeStation, fillStation);
   showStretch(now);
   showToDo(now);
   showPicture(now);
+  speak(now);
+}
+
+// What is read aloud: only when something changes that matters, and not with every number.
+function speak(now) {
+  const todo = [...now.moves.map((m) => `station ${m.station} ${m.ink}: ${m.words}`),
+    ...now.waits.map((w) => `station ${w.station} ${w.ink}: wait`)];
+  const warned = now.stations.map((s) => s.axes.some((a) => a.warning));
+  const key = JSON.stringify([now.condition, now.stations.map((s) => s.condition), todo, warned]);
+  if (speak.last === key) return;
+  speak.last = key;
+  setText(el("spoken"), `${now.headline}. ${now.sentence}${todo.length ? ` To do: ${todo.join("; ")}.` : ""}`);
 }
 
 function showAge() {
@@ -115,7 +128,7 @@ function fillAxis(box, axis) {
   setText(box.querySelector(".beyond-words"), outside ? ", outside tolerance, " : " ");
   setText(box.querySelector(".value .side"), side);
   setText(box.querySelector(".view"), axis.view);
-  setText(box.querySelector(".warning"), axis.warning ? `Early warning: ${axis.warning}` : "");
+  setText(box.querySelector(".warning"), axis.warning ? "Early warning" : "");
   setText(box.querySelector(".span"), `${name}, \u00b1${axis.tolerance_mm.toFixed(2)}`);
   const trend = box.querySelector(".trend");
   const values = axis.trend.map((p) => p.mm).filter((mm) => mm !== null);
@@ -152,6 +165,10 @@ function showToDo(now) {
     : now.counts.measured ? "No move is advised." : "Nothing yet.";
   setText(el("nothing"), none);
   keyed(el("remarks"), now.remarks.map((words) => ({words})), (r) => r.words, (r) => make("li", "", r.words), () => {});
+  const warned = now.stations.flatMap((s) => s.axes.filter((a) => a.warning)
+    .map((a) => ({key: `${s.number} ${a.axis}`, words: `Station ${s.number} ${s.ink} ${a.warning}`})));
+  el("warned").hidden = !warned.length;
+  keyed(el("warnings"), warned, (w) => w.key, () => make("li"), (item, w) => setText(item, w.words));
   el("approve").disabled = !now.counts.measured;
   el("other-move").disabled = !now.actuators.length;
 }
@@ -262,6 +279,7 @@ function cut() {
   drawSign(el("sign"), "no new frames");
   document.body.dataset.condition = "no new frames";
   document.title = `Connection lost, ${seconds} s`;
+  speak.last = "";
 }
 
 setInterval(() => {
