@@ -53,7 +53,7 @@ def ramp(tmp_path_factory):
 def test_the_runs_folder_holds_the_contracts_files(ramp):
     frames, out, done = ramp
     names = {path.name for path in out.iterdir()}
-    tables = {"offsets.csv", "marks.csv", "corrections.csv"}
+    tables = {"offsets.csv", "marks.csv", "corrections.csv", "cuts.csv"}
     assert names == {*tables, "run.json", "report.html", "overlays"}
     assert str(out / "report.html") in done.stdout
     assert not [path for path in frames.iterdir() if path.name.startswith(".")]
