@@ -56,7 +56,7 @@ lie, and `not_measurable`, the inks that leave no visible mark.
 | 2 | wrong usage of the command line |
 | 3 | bad input: one message names the file, every problem in it, and each cure |
 | 4 | `gate`: cannot be decided (too few good frames, or too much doubt for the tolerance) |
-| 130 | stopped with Ctrl-C; nothing was written |
+| 130 | stopped with Ctrl-C; what was measured is kept for `--resume` ([faults](how/faults.md)) |
 
 ## Files in a run's folder
 
@@ -132,7 +132,8 @@ after the arrow what to do about it.
       - reference: 'blak' is not among the inks -> did you mean 'black'?
       - press.repeat_mm: is -1, must be over 0 -> for example: repeat_mm = 304.8
 
-All leave with exit code 3 and without results.
+All leave with exit code 3 and without results; what a run had measured by then is kept, and
+the message says how to go on ([faults](how/faults.md)).
 """
 
 
