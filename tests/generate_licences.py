@@ -72,13 +72,21 @@ def licence_of(package: Distribution) -> str:
     return (about.get("License") or UNKNOWN).strip().splitlines()[0]
 
 
-def walk(roots: list[Requirement]) -> Iterator[Package]:
-    """The roots and everything they need, each once; raises where one is not installed."""
+def walk(roots: list[Requirement], whole: bool) -> Iterator[Package]:
+    """The roots and everything they need, each once.
+
+    whole   raise PackageNotFoundError where one is not installed; else what is not is left out.
+    """
     seen: set[tuple[str, str]] = set()
     queue = [(root, "regscan") for root in roots]
     while queue:
         requirement, needed_by = queue.pop(0)
-        package = distribution(requirement.name)
+        try:
+            package = distribution(requirement.name)
+        except PackageNotFoundError:
+            if whole:
+                raise
+            continue
         name = canonicalize_name(package.metadata["Name"])
         for extra in ("", *sorted(requirement.extras)):
             if (name, extra) in seen:
@@ -98,12 +106,12 @@ def _applies(need: Requirement, extra: str) -> bool:
     )
 
 
-def sections() -> dict[str, list[Package]]:
-    """Packages by extra; one that an earlier section has is not told again."""
+def sections(*, whole: bool = True) -> dict[str, list[Package]]:
+    """Packages by extra; one that an earlier section has is not told again. whole: see walk."""
     told: set[str] = set()
     found = {}
     for extra in ("", *extras()):
-        mine = [one for one in walk(wanted(extra)) if one.name not in told]
+        mine = [one for one in walk(wanted(extra), whole) if one.name not in told]
         told |= {one.name for one in mine}
         found[extra] = sorted(mine, key=lambda one: one.name)
     return found
@@ -155,7 +163,7 @@ def main() -> int:
     try:
         text = page(sections())
     except PackageNotFoundError as missing:
-        print(f"not installed here: {missing}; pip install '.[test]' with every extra first")
+        print(f"not installed here: {missing}; install regscan with every extra first")
         return 1
     if not options.check:
         PAGE.write_text(text, encoding="utf-8")

