@@ -75,7 +75,7 @@ MEASURING = textwrap.dedent(
     from functools import partial
     from pathlib import Path
     from regscan.camera.read import read_camera
-    from regscan.cluster import map_on_cluster
+    from regscan.cluster.over import map_on_cluster
     from regscan.job.read import read_job
     from regscan.pipeline import measure_frames
     from regscan.recording.sources import open_recording

@@ -44,7 +44,7 @@ class Extras:
 
             need_pyarrow()
         if self.cluster:
-            from regscan.cluster import need_distributed
+            from regscan.cluster.link import need_distributed
 
             need_distributed()
         if self.history:
@@ -71,7 +71,7 @@ class Extras:
     def over(self) -> "Over":
         """What the measuring is spread over."""
         if self.cluster:
-            from regscan.cluster import map_on_cluster
+            from regscan.cluster.over import map_on_cluster
 
             return partial(map_on_cluster, self.cluster)
         from regscan.workers import map_in_order

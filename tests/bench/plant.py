@@ -120,7 +120,7 @@ def scheduler_cost(place: Path, chunks: int, record: int) -> tuple[float, float]
     """Processor seconds that one chunk of eight frames costs (the scheduler, this end)."""
     import psutil
 
-    from regscan.cluster import map_on_cluster
+    from regscan.cluster.over import map_on_cluster
     from regscan.recording.frame import FrameInfo
     from regscan.recording.sources import FrameSource
     from regscan.workers import CHUNK
