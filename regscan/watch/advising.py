@@ -1,15 +1,17 @@
 """From remembered frames to the moves to make now, and whether made moves did what they should."""
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
 from regscan.camera.camera import Camera
 from regscan.drift.describe import describe_run
 from regscan.errors import BadTable
+from regscan.job.job import AXES, Axis, Job
 from regscan.offsets.calibration import calibration_sds
 from regscan.offsets.columns import OFFSET_COLUMNS
-from regscan.offsets.rows import table_of
+from regscan.offsets.rows import Row, table_of
 from regscan.verdict.correct import propose_moves
 from regscan.verdict.effects import Effect
 from regscan.verdict.movelog import Made
@@ -17,6 +19,7 @@ from regscan.verdict.seen import within_run
 from regscan.verdict.settling import settle
 from regscan.verdict.waits import wait_m
 from regscan.watch.entry import Entry, Memory
+from regscan.watch.pending import Pending
 from regscan.watch.watched import MoveAdvice
 
 LAST = 24  # frames the levels of the moves are taken from
@@ -31,30 +34,43 @@ class Now:
     remarks: tuple[str, ...] = ()
 
 
-def advice(
-    memory: Memory, counts: Callable[[str, Entry], bool], cameras: Mapping[str, Camera]
-) -> Now:
+def advice(memory: Memory, pending: Pending, cameras: Mapping[str, Camera]) -> Now:
     """What the frames that count advise. Nothing where there are none."""
-    job = memory.job
-    rows = memory.rows(counts)
+    counting = {axis: memory.rows(partial(_shown, pending, axis)) for axis in AXES}
+    one, other = counting.values()
+    if len(one) == len(other):  # nothing waits, or the same on both axes
+        found = _advised(memory.job, one, cameras, AXES)
+    else:
+        found = [w for axis in AXES for w in _advised(memory.job, counting[axis], cameras, (axis,))]
+    moves = [thing for thing in found if isinstance(thing, MoveAdvice)]
+    moves.sort(key=lambda move: (move.ink != memory.job.reference, move.station))
+    return Now(tuple(moves), tuple(thing for thing in found if isinstance(thing, str)))
+
+
+def _shown(pending: Pending, axis: Axis, ink: str, entry: Entry) -> bool:
+    return pending.counts(ink, axis, entry)
+
+
+def _advised(
+    job: Job, rows: list[Row], cameras: Mapping[str, Camera], axes: Sequence[Axis]
+) -> list[MoveAdvice | str]:
+    """Moves on these axes, and in words what still changes."""
     seen = {str(row["ink"]) for row in rows if row["status"] == "ok"}
     if job.reference not in seen:
-        return Now()
+        return []
     table = table_of(rows, OFFSET_COLUMNS)
     drift = describe_run(table, job, None, calibration_sds(job, cameras))
     settled = settle(table, drift, job, LAST)
-    found = propose_moves(settled.drift, job, settled.waiting)
-    moves = [
+    moves: list[MoveAdvice | str] = [
         MoveAdvice(
             c.station, c.ink, c.axis, c.move_mm, c.steps, c.words,
             wait_m(job.press.stations[c.station - 1], job),
         )
-        for c in found
-        if c.ink in seen and c.move_mm and c.steps
+        for c in propose_moves(settled.drift, job, settled.waiting)
+        if c.ink in seen and c.axis in axes and c.move_mm and c.steps
     ]  # fmt: skip
-    moves.sort(key=lambda move: (move.ink != job.reference, move.station))
-    remarks = [f"Station {w.station} {w.ink}: {w.words}" for w in settled.waiting.values()]
-    return Now(tuple(moves), tuple(remarks))
+    waiting = [w for w in settled.waiting.values() if w.axis in axes]
+    return moves + [f"Station {w.station} {w.ink}: {w.words}" for w in waiting]
 
 
 def effects(memory: Memory, made: Sequence[Made], log: Path) -> list[Effect]:

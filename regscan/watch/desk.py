@@ -85,14 +85,18 @@ class Desk:
         with self._lock:
             return self.log.after(number)
 
-    def frame(self, record: bytes, session: Session) -> FrameRecord:
-        """Keep and take in a measured frame, for the session it was measured for."""
+    def frame(self, record: bytes, session: Session) -> FrameRecord | None:
+        """Keep and take in a measured frame; None where its session is no longer the one here.
+
+        Raises BadOutput when it cannot be kept.
+        """
         found = decoded(record)
         with self._lock:
+            if session is not self.session:
+                return None
             session.kept.append(record)
-            if session is self.session:
-                session.add(found)
-                self._arrived_s = time.monotonic()
+            session.add(found)
+            self._arrived_s = time.monotonic()
         return found
 
     def advise(self) -> None:

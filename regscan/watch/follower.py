@@ -167,8 +167,10 @@ class Follower:
             tries.begun += 1
             source = FrameSource(info, path)
             if why := self._unfit(info, tries.begun):
+                unfit = MeasuredFrame(info, why=why[0], cure=why[1])
+                if not self._take(encoded(unfit, stamp_of(path))):
+                    return
                 self._queue.popleft()
-                self._take(encoded(MeasuredFrame(info, why=why[0], cure=why[1]), stamp_of(path)))
                 continue
             future = self._crew.submit(source)
             self._queue.popleft()
@@ -218,7 +220,8 @@ class Follower:
             job = self._under_way[0]
             # Kept first: a full disk leaves the frame where it is, to be tried again.
             if not self._wants_patience(job.path, record):
-                self._take(record)
+                if not self._take(record):
+                    return  # there is a new job: it is measured for that
                 self._remember(job.source)
             self._under_way.popleft()
 
@@ -231,10 +234,12 @@ class Follower:
         self._tries[path] = _Tries(time.monotonic())
         return True
 
-    def _take(self, record: bytes) -> None:
-        self.desk.frame(record, self._session)
+    def _take(self, record: bytes) -> bool:
+        if self.desk.frame(record, self._session) is None:
+            return False
         self._times.stale = True
         self.desk.fault = ""
+        return True
 
     def _remember(self, source: FrameSource) -> None:
         newest = self._session.memory.newest

@@ -100,7 +100,7 @@ class Sights:
 
     def _axis(self, ink: str, axis: Axis, view: _View) -> AxisState:
         job = self.memory.job
-        counting = [e for e in view.entries if self.pending.counts(ink, e)]
+        counting = [e for e in view.entries if self.pending.counts(ink, axis, e)]
         tolerance = job.tolerance_for(ink).of(axis)
         now, sd = _level([e.of(ink, view.edge) for e in counting], axis)
         if sd is not None:

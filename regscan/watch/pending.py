@@ -3,7 +3,7 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from regscan.job.job import Job
+from regscan.job.job import Axis, Job
 from regscan.verdict.movelog import Made
 from regscan.verdict.seen import BY_HAND_M
 from regscan.verdict.waits import wait_m, wait_s
@@ -22,6 +22,9 @@ class _Asked:
     total_m: float
     until_m: float | None
     passed: int | None = None
+
+    def touches(self, ink: str, axis: Axis) -> bool:
+        return axis == self.made.axis and ink in self.inks
 
     def shows_in(self, entry: Entry) -> bool:
         if self.passed is not None:
@@ -53,35 +56,31 @@ class Pending:
             one.passed = frame
         return bool(waiting)
 
-    def counts(self, ink: str, entry: Entry) -> bool:
-        """Whether a frame shows a colour as it is set now."""
-        return all(one.shows_in(entry) for one in self.moves if ink in one.inks)
+    def counts(self, ink: str, axis: Axis, entry: Entry) -> bool:
+        """Whether a frame shows a colour as it is set now on that axis."""
+        return all(one.shows_in(entry) for one in self.moves if one.touches(ink, axis))
 
     def settles(self, ink: str, entry: Entry) -> bool:
         """Whether a frame may show a colour half moved, or is the first that shows it moved."""
-        web = entry.info.web_m
-        if web is None or not self.counts(ink, entry):
-            return not self.counts(ink, entry)
-        mine = [one.until_m for one in self.moves if ink in one.inks and one.until_m is not None]
-        return any(web < until + BY_HAND_M for until in mine)
+        mine = [one for one in self.moves if ink in one.inks]
+        web, untils = entry.info.web_m, [one.until_m for one in mine if one.until_m is not None]
+        late = web is not None and any(web < until + BY_HAND_M for until in untils)
+        return late or not all(one.shows_in(entry) for one in mine)
 
     def waits(self, newest: Entry | None) -> tuple[Wait, ...]:
-        """What has to be waited for, one per station, nearest first."""
+        """What has to be waited for, one per station and axis, in print order."""
         open_ = [one for one in self.moves if newest is None or not one.shows_in(newest)]
-        longest: dict[int, Wait] = {}
-        for one in open_:
-            wait = _wait(one, newest)
-            before = longest.get(wait.station)
-            if before is None or (wait.left_m or wait.total_m) >= (before.left_m or before.total_m):
-                longest[wait.station] = wait
-        return tuple(longest[number] for number in sorted(longest))
+        longest: dict[tuple[int, Axis], Wait] = {}
+        for one in open_:  # in the order they were made, so the last one is waited for longest
+            longest[one.made.station, one.made.axis] = _wait(one, newest)
+        return tuple(longest[key] for key in sorted(longest))
 
     def _disturbed(self, made: Made) -> frozenset[str]:
         """Colours whose frames say nothing until the move shows."""
         stations = self._job.press.stations
         if made.ink == self._job.reference:
             return frozenset(station.ink for station in stations)
-        gripping = stations[made.station - 1].grips
+        gripping = stations[made.station - 1].grips and made.axis == "circumferential"
         later = {s.ink for s in stations if s.number > made.station} if gripping else set()
         return frozenset({made.ink} | later)
 

@@ -113,13 +113,15 @@ class Session:
 
     def advise(self) -> None:
         """Tell the moves to make now; costs more than a look, so not for every frame of a burst."""
-        self.now = advice(self.memory, self.pending.counts, self.given.cameras)
+        self.now = advice(self.memory, self.pending, self.given.cameras)
 
     def made(self, made: Made) -> None:
         """Somebody made a move."""
         self.kept.add_move(made)
         self.pending.add(made)
-        wait = next((w for w in self.waits() if w.station == made.station), None)
+        after = move_words(made.axis, made.move_mm)
+        waits = [w for w in self.waits() if (w.station, w.after) == (made.station, after)]
+        wait = waits[-1] if waits else None
         then = f"; {wait.words}" if wait else ""
         self.say(
             "move made",

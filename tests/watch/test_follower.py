@@ -178,6 +178,19 @@ def test_a_new_job_begins_a_folder_of_its_own(watch, press, out):
     assert "new job" in watch.kinds()
 
 
+def test_frames_under_way_when_the_job_changes_are_measured_for_the_new_one(press, out):
+    workers = Held()
+    (press.folder / "frames.csv").unlink()
+    for k in range(6):
+        (press.folder / f"{k}.png").write_bytes(b"its pixels do not matter here")
+    with Watch(press.folder, out, workers) as watch:
+        until(lambda: watch.desk.queued == 6, "the frames to be under way")
+        watch.desk.new_job("job.toml")
+        watch.measured(6)
+    assert not (out / "job-0001" / "run.json").exists()  # nothing was measured for it
+    assert load_run(out / "job-0002" / "run.json").inputs.frames_used == 6
+
+
 def test_frames_without_a_list_lie_at_the_pitch_that_was_told(tmp_path, out):
     press = DrawnPress(tmp_path / "frames", listed=False)
     with Watch(press.folder, out, pitch=Pitch(None, 2.5)) as watch:

@@ -113,6 +113,26 @@ def test_after_a_move_its_station_waits_and_is_not_corrected_again(tmp_path):
     assert state(session, "cyan").condition == "in register"
 
 
+def test_both_moves_of_a_station_can_be_made_one_after_the_other(tmp_path):
+    session = session_in(tmp_path)
+    feed(session, 1, 14, {"cyan": (0.16, -0.12)})
+    assert [m.axis for m in session.now.moves] == ["circumferential", "lateral"]
+    move(session)
+    (left,) = session.now.moves  # the other axis does not wait for this one
+    assert (left.axis, left.steps) == ("lateral", 12)
+    assert [a.condition for a in state(session, "cyan").axes] == ["wait", "out of tolerance"]
+    move(session, mm=0.12, axis="lateral")
+    assert session.now.moves == ()
+    assert [w.after for w in session.waits()] == [
+        "advance 0.16 mm",
+        "move 0.12 mm toward drive side",
+    ]
+    feed(session, 15, 19, {"cyan": (0.16, -0.12)})
+    feed(session, 20, 45)
+    assert len(told(session, "move checked")) == 2
+    assert all(": as expected" in words for words in told(session, "move checked"))
+
+
 @pytest.mark.parametrize(
     ("after", "answer"),
     [({}, "as expected"), (LATE, "no effect"), ({"cyan": (0.32, 0.0)}, "wrong way")],
