@@ -61,7 +61,8 @@ def extras() -> list[str]:
 
 
 def licence_of(package: Distribution) -> str:
-    """The licence expression, else the classifiers, else the first line of the licence field."""
+    """The licence expression, else the classifiers, else the first line of the licence field,
+    else what its licence file is headed."""
     about = package.metadata
     if expression := about.get("License-Expression"):
         return expression
@@ -69,7 +70,17 @@ def licence_of(package: Distribution) -> str:
     named = [one for one in stated if one != "OSI Approved"]
     if named:
         return ", ".join(named)
-    return (about.get("License") or UNKNOWN).strip().splitlines()[0]
+    return (about.get("License") or _headed(package)).strip().splitlines()[0]
+
+
+def _headed(package: Distribution) -> str:
+    """The licence whose heading a package's licence file carries."""
+    for file in package.files or ():
+        if ".dist-info" in str(file) and "LICENSE" in file.name.upper():
+            text = " ".join(file.locate().read_text(encoding="utf-8", errors="replace").split())
+            if text.startswith("Apache License Version 2.0"):
+                return "Apache-2.0"
+    return UNKNOWN
 
 
 def walk(roots: list[Requirement], whole: bool) -> Iterator[Package]:
