@@ -12,6 +12,7 @@ import sys
 import pytest
 
 from tests.faults.killing import Killing, undisturbed
+from tests.faults.tiny import draw_tiny_run
 
 pytestmark = pytest.mark.skipif(sys.platform != "linux", reason="forks and kills as Linux does")
 
@@ -41,4 +42,20 @@ def test_killed_before_each_change_of_a_file(driver, whole, tmp_path):
         changes += 1
     assert changes > 20
     assert killing.kills == changes
+    killing.to_the_end()
+
+
+def test_killed_with_its_measuring_processes(driver, tmp_path):
+    """The same with frames under way in two more processes, which the kill ends too."""
+    folder = draw_tiny_run(tmp_path / "run", 64)
+    args = ["measure", str(folder), "--no-overlays"]
+    killing = Killing(
+        driver,
+        undisturbed(driver, args, folder, tmp_path / "one"),
+        tmp_path / "out",
+        random.Random(4),
+    )
+    killing.whole.took_s *= 4  # starting processes takes long beside so few frames
+    while killing.kills < 3:
+        killing.at_random(cpus=2)
     killing.to_the_end()
