@@ -20,10 +20,15 @@ _PLACE_COST = 0.35  # what being at the window's edge costs, in likeness
 
 @dataclass(frozen=True, slots=True)
 class Assignment:
-    """The chosen candidate per mark (None: not found) and the next best likeness there."""
+    """The chosen candidate per mark and the next best likeness there.
+
+    likeness   that of all that were chosen because they are seen, not because they may be
+               hidden, together.
+    """
 
     chosen: dict[int, Candidate]
     rivals: dict[int, float]
+    likeness: float = 0.0
 
 
 def assign(

@@ -112,9 +112,9 @@ class Wander:
         return (self.ratio - 1.0) * self.white * self.outline_px
 
 
-def felt_ratio(ratio: float) -> float:
+def felt_ratio(ratio: float, unfelt: float = _UNFELT) -> float:
     """A ratio with what leaving sectors out does not feel; 1 where it may be chance."""
-    return 1.0 + _UNFELT * max(ratio - 1.0 - _CHANCE, 0.0)
+    return 1.0 + unfelt * max(ratio - 1.0 - _CHANCE, 0.0)
 
 
 def shared_ratios(wanders: Sequence[Wander]) -> list[float]:

@@ -28,6 +28,7 @@ from regscan.marks.together import measure_together
 from regscan.marks.view import View
 from regscan.recording.frame import Frame
 
+_CLEARLY = 0.2  # of likeness, in all: less says nothing about which reading is right
 _UNSEEN_SMEAR = 0.4  # of what smears moved the other marks by, one sigma
 _TOUCHING_PX = 6  # marks closer than this are measured together
 
@@ -48,7 +49,13 @@ class MarkFinder:
     def measure(self, frame: Frame) -> list[Mark]:
         """One Mark per design mark, in the layout's order; nothing is raised for a poor frame."""
         view = self._search.view(frame.pixels)
-        return self._measured(view, self._search.choose(view))
+        choice = self._search.choose(view)
+        if self._search.light_may_mislead(view, choice):
+            other = self._search.view(frame.pixels, local=True)
+            better = self._search.choose(other)
+            if better.likeness > choice.likeness + _CLEARLY:
+                view, choice = other, better
+        return self._measured(view, choice)
 
     def follow(self, frame: Frame, before: Sequence[Mark]) -> list[Mark]:
         """The same, with the marks of the frame before to go by; within 0.002 px the same."""

@@ -26,6 +26,7 @@ _PLACE_SPREAD_PX = 50.0  # a mark that the picture says nothing about stays wher
 _GROWTH_SPREAD_PX = 0.7
 _SOFTNESS_SPREAD = 0.5  # px^2
 _REJECT = 4.5
+_UNFELT = 2.2  # see doubt: marks on each other also share rough edges and mixed colours
 _BLOCK_PX = 7
 
 
@@ -355,6 +356,6 @@ def _ratios(solution: _Solution, scene: Scene) -> list[float]:
     # The residuals are those at the solution: what is left to be found there is nothing.
     leave = LeaveOut.of(sums, np.zeros(design.shape[1]), solution.hessian)
     return [
-        felt_ratio(leave.spread_ratio(solution.noise, (2 * k, 2 * k + 1)))
+        felt_ratio(leave.spread_ratio(solution.noise, (2 * k, 2 * k + 1)), _UNFELT)
         for k in range(scene.count)
     ]

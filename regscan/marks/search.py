@@ -23,6 +23,7 @@ from regscan.marks.view import View
 FIRST_LOOK = Appearance(1.1, 1.1)
 _COARSE_SIZE_PX = 9  # a mark in the coarse picture is about this many pixels wide
 _COARSE_STROKE_PX = 2.2
+_LIKELY = 0.85  # likeness of marks that are well seen, on average
 _STRAYED = 0.3  # of a small pixel: further from where it was due, a mark has moved
 _WANDER_MM = 0.4  # how far marks usually move in the picture from one frame to the next
 
@@ -40,12 +41,17 @@ class Search:
         self._separators: dict[int, Separator] = {}
         self._coarse_shapes: dict[tuple[int, int], np.ndarray] = {}
 
-    def view(self, pixels: np.ndarray, area: Box | None = None) -> View:
-        """A frame's pixels prepared for measuring; marks are looked for in the area only."""
+    def view(self, pixels: np.ndarray, area: Box | None = None, *, local: bool = False) -> View:
+        """A frame's pixels prepared for measuring.
+
+        area    marks are looked for there only.
+        local   True reads the light close to the marks instead of all over the frame.
+        """
         planes = colour_planes(pixels, self._camera)
         separator = self._separator(planes.shape[2])
         factor = max(1, min(self._factor, *(side // 16 for side in planes.shape[:2])))
-        coarse = separator.separate(planes, factor, area)
+        size = max((max(s.reach_rows, s.reach_cols) for s in self._shapes), default=0.0)
+        coarse = separator.separate(planes, factor, area, 2.0 * size / factor if local else 0.0)
         return View(planes, coarse, separator.palette, self._camera.tone, self._camera.lens)
 
     def choose(self, view: View) -> Assignment:
@@ -84,6 +90,11 @@ class Search:
         """The extent of a mark at a candidate place."""
         shape = self._shapes[number]
         return Box(candidate.row_px, candidate.col_px, shape.reach_rows, shape.reach_cols)
+
+    def light_may_mislead(self, view: View, choice: Assignment) -> bool:
+        """Whether marks are missing or unlikely that another reading of the light could show."""
+        bright = self._separator(view.planes.shape[2]).bare_is_brightest
+        return bright and choice.likeness < _LIKELY * len(self._designs)
 
     def area(self, marks: Sequence[Mark]) -> Box:
         """Where all marks of the next frame should lie, with what a fit of them reads."""
@@ -133,7 +144,8 @@ class Search:
                 if any(box.meets(other, 0.0) for other in boxes):
                     hidden[number] = candidate
                     break
-        return Assignment({**choice.chosen, **hidden}, choice.rivals)
+        likeness = sum(candidate.likeness for candidate in choice.chosen.values())
+        return replace(choice, chosen={**choice.chosen, **hidden}, likeness=likeness)
 
 
 def _stroke_mm(design: MarkDesign) -> float:

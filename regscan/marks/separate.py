@@ -71,15 +71,21 @@ class Separator:
             (palette.inks.min(axis=1) <= palette.substrate.min() + 0.02).all()
         )
 
-    def separate(self, planes: np.ndarray, factor: int, area: Box | None = None) -> Coarse:
-        """The coarse picture of a frame's planes (H x W x C integers), or of an area of it."""
+    def separate(
+        self, planes: np.ndarray, factor: int, area: Box | None = None, local: float = 0.0
+    ) -> Coarse:
+        """The coarse picture of a frame's planes (H x W x C integers), or of an area of it.
+
+        local   small pixels a mark is wide: light is then read close to the marks, where it
+                may change as fast as in a streak. 0 reads it from all of the frame.
+        """
         top, left, rows, cols = _cells(planes, factor, area)
         cut = planes[top * factor :, left * factor :][: rows * factor, : cols * factor]
         small = cv2.resize(cut, (cols, rows), interpolation=cv2.INTER_AREA)
         codes = cv2.split(small) if self.channels > 1 else [small]
         full_scale = float(np.iinfo(planes.dtype).max)
         light = [to_light(plane, self.tone, full_scale) for plane in codes]
-        paper = self._paper(light)
+        paper = self._paper(light, local)
         index = np.zeros((rows, cols), np.int32)
         printed = np.zeros((rows, cols), bool)
         for plane, bare in zip(light, self.palette.substrate, strict=True):
@@ -90,7 +96,7 @@ class Separator:
         covers = [plane[index] for plane in self.table]
         return Coarse(factor, covers, printed, paper, top, left)
 
-    def _paper(self, light: list[np.ndarray]) -> np.ndarray:
+    def _paper(self, light: list[np.ndarray], local: float) -> np.ndarray:
         """Light on bare substrate over the substrate's colour, smooth over the frame.
 
         Read from every third pixel: light is smooth, and the eye for it can be coarse.
@@ -104,7 +110,7 @@ class Separator:
         grey = (level > 0.5 * top) & (level > 1e-3)
         if not grey.any():
             return np.full((rows, cols), max(float(level.max()), 1e-3), np.float32)
-        field = self._bare_field(level, grey)
+        field = _closed(level, local) if local else self._bare_field(level, grey)
         return np.asarray(cv2.resize(field, (cols, rows), interpolation=cv2.INTER_LINEAR))
 
     def _bare_field(self, level: np.ndarray, grey: np.ndarray) -> np.ndarray:
@@ -132,6 +138,14 @@ class Separator:
             # Climb down from the bright end to the first local peak.
             peak = next(k for k in sizeable[::-1] if k == 0 or counts[k] >= counts[k - 1])
         return float((edges[peak] + edges[peak + 1]) / 2.0)
+
+
+def _closed(level: np.ndarray, size: float) -> np.ndarray:
+    """The level with everything darker and smaller than about twice `size` filled in."""
+    side = 2 * math.ceil(size / _PAPER_PITCH) + 3
+    whole = np.ones((side, side), np.uint8)
+    closed = cv2.morphologyEx(level.astype(np.float32), cv2.MORPH_CLOSE, whole)
+    return np.maximum(cv2.blur(closed, (side, side)), 1e-4)
 
 
 def _cells(planes: np.ndarray, factor: int, area: Box | None) -> tuple[int, int, int, int]:

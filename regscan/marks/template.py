@@ -28,6 +28,8 @@ PARTS = 11  # of the linear model, see Template.design
 TILE = 3  # flats are read as means of 3 x 3 pixels
 _NEARLY = 1.4  # widths of the two axes closer than this count as one
 _SECTOR_PX = 14  # outline per sector: longer than what ties the errors of neighbours
+_FEWEST_SECTORS = 6
+_SECTOR_WIDTHS = 5.0  # the same where softness ties them, in widths of the edge
 _FEW_PLACES, _THINNEST = 300, 4  # places that still find a centre; one in so many at most
 _ALL = slice(None)
 _GROWTH_RUNG_PX = 0.25
@@ -91,6 +93,7 @@ class Template:
     """
 
     def __init__(self, shape: Shape, camera: Camera, look: Appearance) -> None:
+        self._look = look
         polygons = outline_px(shape, camera, look.growth_px)
         corners = np.concatenate(polygons)
         reach = np.abs(corners).max(axis=0)
@@ -105,7 +108,6 @@ class Template:
         self.area_per_growth_px = outline_length(polygons)
         self._planes = _pixel_planes(ink, look, self.area_per_growth_px)
         self._choose_pixels()
-        self._look = look
         self._skirts: dict[tuple[float, float], tuple[np.ndarray, _Picked]] = {}
         self._blindness: dict[tuple[float, float], float] = {}
         self._picked: _Picked = {}
@@ -129,8 +131,9 @@ class Template:
         chosen = tile | ~covered
         index = np.flatnonzero(chosen)
         rows, cols = np.divmod(index, chosen.shape[1])
+        sector_px = max(_SECTOR_PX, _SECTOR_WIDTHS * max(self._look.row_px, self._look.col_px))
         order, self.sectors = _by_sector(
-            rows - self.half_rows, cols - self.half_cols, self.area_per_growth_px
+            rows - self.half_rows, cols - self.half_cols, self.area_per_growth_px / sector_px
         )
         rows, cols = rows[order], cols[order]
         self._flat_index = index[order]
@@ -320,10 +323,10 @@ def _as_seen(plane: np.ndarray, look: Appearance) -> np.ndarray:
 
 
 def _by_sector(
-    rows: np.ndarray, cols: np.ndarray, outline_px: float
+    rows: np.ndarray, cols: np.ndarray, wanted: float
 ) -> tuple[np.ndarray, tuple[slice, ...]]:
-    """Order the places by direction from the centre, cut into sectors of some px of outline."""
-    count = int(np.clip(outline_px / _SECTOR_PX, 8, 24))
+    """Order the places by direction from the centre, cut into about so many sectors."""
+    count = int(np.clip(wanted, _FEWEST_SECTORS, 24))
     turn = np.arctan2(rows, cols) / (2.0 * math.pi) + 0.5
     sector = np.minimum((turn * count).astype(int), count - 1)
     order = np.argsort(sector, kind="stable")

@@ -77,4 +77,4 @@ def test_a_colour_that_is_not_there_is_looked_for_everywhere(job, camera, withou
     frames = list(drawn(without("green"), camera, [(150.0, 150.0)] * 3))
     for _, _, marks in followed(MarkFinder(job, camera), frames):
         assert [m.ink for m in marks if m.status == "missing"] == ["green"]
-    assert len(looks_in_full) == 3
+    assert len(looks_in_full) >= 3
