@@ -8,6 +8,7 @@ from regscan.offsets.columns import Column
 from regscan.offsets.rows import Row, table_of
 
 BLOCK = 4096  # rows that wait to be put into the table together
+STATUS_LETTERS = 8  # of the longest one, doubtful
 _GROWTH = 1.25
 
 
@@ -17,7 +18,7 @@ class GrowingTable:
     def __init__(self, columns: tuple[Column, ...]) -> None:
         self._columns = columns
         self._waiting: list[Row] = []
-        self._table = table_of([], columns)
+        self._table = _tight(table_of([], columns))
         self._rows = 0
 
     def add(self, rows: Iterable[Row]) -> None:
@@ -29,13 +30,13 @@ class GrowingTable:
     def whole(self) -> np.ndarray:
         """All rows in one table; text as wide as its longest. It is handed over: ask once."""
         self._settle()
-        table, self._table = self._table, table_of([], self._columns)
+        table, self._table = self._table, _tight(table_of([], self._columns))
         table.resize(self._rows, refcheck=False)
         self._rows = 0
         return table
 
     def _settle(self) -> None:
-        block = table_of(self._waiting, self._columns)
+        block = _tight(table_of(self._waiting, self._columns))
         self._waiting = []
         wide = _wider(self._table.dtype, block.dtype)
         if wide != self._table.dtype:  # seldom: a longer text than all before
@@ -45,6 +46,22 @@ class GrowingTable:
             self._table.resize(int(end * _GROWTH), refcheck=False)
         self._table[self._rows : end] = block
         self._rows = end
+
+
+def _tight(table: np.ndarray) -> np.ndarray:
+    """The same rows with text only as wide as it is; a status may still be changed in place.
+
+    Half of a table that leaves room for longer text is that room: most names are short.
+    """
+
+    def width(name: str) -> int:
+        letters = np.char.str_len(table[name]).max(initial=1)
+        return max(int(letters), STATUS_LETTERS if name == "status" else 1)
+
+    types = {name: table.dtype[name] for name in table.dtype.names or ()}
+    return table.astype(
+        [(name, f"U{width(name)}" if kind.kind == "U" else kind) for name, kind in types.items()]
+    )
 
 
 def _wider(one: np.dtype, other: np.dtype) -> np.dtype:
