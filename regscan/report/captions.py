@@ -10,6 +10,7 @@ from regscan.job.job import AXES, Job
 from regscan.report.pen import DARK, DOUBT, IN, LIGHT, OUT, Colour, Pen
 from regscan.report.words import listed, offset_words, plain
 
+_A_LINE = 2
 _KEY, _KEY_HIGH = 190.0, 84.0  # room for the arrows at the right end of the strip
 _STEP: dict[Direction, tuple[int, int]] = {
     "up": (0, -1),
@@ -43,6 +44,13 @@ class Caption:
         if not self.outside:
             return "INSIDE tolerance, as far as measured well"
         return f"OUTSIDE: {'; '.join(self.outside)}"
+
+    @property
+    def state_lines(self) -> list[str]:
+        """The state, with no more than _A_LINE colours in a line."""
+        parts = self.state.split("; ")
+        groups = [parts[k : k + _A_LINE] for k in range(0, len(parts), _A_LINE)]
+        return ["; ".join(group) for group in groups]
 
     @property
     def ground(self) -> Colour:
@@ -100,7 +108,7 @@ def strip(above: Pen, words: Caption, camera: Camera, enlarged: int) -> np.ndarr
     pen = Pen(np.full((below.shape[0], wide, 3), DARK, np.uint8), above.scale)
     pen.picture[:, : below.shape[1]] = below
     _compass(pen, camera)
-    head = fitted([words.where, words.state], (wide, 0.0), 1.3 * above.scale, words.ground)
+    head = fitted([words.where, *words.state_lines], (wide, 0.0), 1.3 * above.scale, words.ground)
     return np.vstack([head, pen.picture])
 
 

@@ -44,16 +44,16 @@ def _rank(worst: float, weak: int) -> tuple[float, ...]:
 def spread_out(order: list[Key], offsets: np.ndarray, most: int) -> list[Key]:
     """The first `most` of the order, without near neighbours of one already taken.
 
-    A run too short for that gives what it has, neighbours too.
+    A run of no more frames than that gives them all.
     """
+    if len(order) <= most:
+        return order
     place = {key: k for k, key in enumerate(dict.fromkeys(map(key_of, offsets)))}
     taken: list[Key] = []
     for key in order:
-        near = (o for o in taken if o[1] == key[1] and abs(place[o] - place[key]) < APART)
-        if not any(True for _ in near):
+        near = (o[1] == key[1] and abs(place[o] - place[key]) < APART for o in taken)
+        if not any(near):
             taken.append(key)
         if len(taken) == most:
-            return taken
-    left = [key for key in order if key not in set(taken)]
-    chosen = {*taken, *left[: most - len(taken)]}
-    return [key for key in order if key in chosen]
+            break
+    return taken

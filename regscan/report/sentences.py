@@ -11,7 +11,7 @@ WATCHED = 3  # stations, and moves, named in full; the rest are counted
 
 def sentences(run: Run) -> list[str]:
     """What happened on the way, what to do, and how far to trust it; never empty."""
-    return [*_flagged(run), _moves(run), *_trust(run)]
+    return [*_flagged(run), _moves(run), *_why(run), *_trust(run)]
 
 
 def _flagged(run: Run) -> list[str]:
@@ -117,6 +117,16 @@ def _not_by_a_move(run: Run) -> str:
     if not inks:
         return ""
     return f"No fixed setting cures {listed(list(inks))}: settled inside, outside on the way."
+
+
+def _why(run: Run) -> list[str]:
+    """The likely causes of the largest movements, each with the one that could be it instead."""
+    found = []
+    for cause in run.drift.causes[:WATCHED]:
+        at = f" at station {cause.station} ({cause.ink})" if cause.station else ""
+        other = f"; else {cause.runner_up.title}" if cause.runner_up else ""
+        found.append(f"Likely cause{at}: {cause.title}{other}. First check: {cause.first_check}")
+    return found
 
 
 def _trust(run: Run) -> list[str]:

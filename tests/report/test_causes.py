@@ -73,6 +73,17 @@ def test_each_cause_comes_with_check_rival_and_what_decides(told, invented):
         assert words in html
 
 
+def test_likely_causes_are_told_on_top_after_the_moves(told, invented):
+    sentences = report_facts(told, *invented[1:])["sentences"]
+    (late,) = [k for k, one in enumerate(sentences) if "a late drive" in one]
+    (moves,) = [k for k, one in enumerate(sentences) if one.startswith("Proposed moves")]
+    assert late > moves
+    assert sentences[late] == (
+        "Likely cause at station 2 (cyan): a late drive; else something else."
+        " First check: With the press stopped and isolated: look."
+    )
+
+
 def test_speed_is_shown_over_speed_and_a_step_along_the_run(told, invented):
     facts = report_facts(told, *invented[1:])
     late, slipping = with_drawings(facts)["causes"]
