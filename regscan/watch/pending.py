@@ -90,8 +90,11 @@ def _wait(one: _Asked, newest: Entry | None) -> Wait:
     left = None
     if one.until_m is not None and info is not None and info.web_m is not None:
         left = max(one.until_m - info.web_m, 0.0)
+    after = move_words(made.axis, made.move_mm)
+    if one.passed is not None:
+        words = "wait for the next frame"
+        return Wait(made.station, made.ink, after, one.total_m, 0.0, words)
     metres = one.total_m if left is None else left
     seconds = wait_s(metres, info.speed_m_min if info else None)
     time = "" if seconds is None else f" (about {seconds:.0f} s)"
-    after = move_words(made.axis, made.move_mm)
     return Wait(made.station, made.ink, after, one.total_m, left, f"wait {metres:.1f} m{time}")

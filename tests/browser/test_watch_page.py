@@ -2,11 +2,14 @@
 
 import json
 import re
+from typing import get_args
 
 import pytest
 from playwright.sync_api import Page, expect
 
+from regscan.watch.watched import Condition
 from tests.watch.drawn_press import DrawnPress
+from tests.watch.records import encoded_frame
 from tests.watch.running import Watch, until
 
 
@@ -163,7 +166,8 @@ def bad_moment(tmp_path_factory):
     """A watch in which everything happens at once: out, lost, waiting, a move to make."""
     place = tmp_path_factory.mktemp("bad")
     press = DrawnPress(place / "frames")
-    with Watch(press.folder, place / "out") as running:
+    with pytest.MonkeyPatch.context() as patch, Watch(press.folder, place / "out") as running:
+        patch.setattr("regscan.watch.telling.STALE_S", 1e6)  # tests take their time
         press.drop(8, cyan=(0.16, -0.03), green=(0.0, 0.14))
         running.measured(8)
         running.desk.move_made(3, "circumferential", -0.16)
@@ -171,6 +175,74 @@ def bad_moment(tmp_path_factory):
         press.drop(2)
         shown(running, press)
         yield running.serve()
+
+
+DRIFTS = {"places": lambda number: {"cyan": (0.0008 * max(number - 60, 0), 0.0)}}
+
+
+@pytest.mark.parametrize(
+    ("frames", "fed", "headline", "station"),
+    [
+        (14, {}, "In register", "In"),
+        (14, {"places": {"cyan": (0.1, 0.0)}}, "Cannot tell yet", "Cannot tell"),
+        (14, {"doubtful": ("cyan",)}, "Doubtful", "Doubtful"),
+        (14, {"lost": ("cyan",)}, "Colour not found", "Not found"),
+        (159, DRIFTS, "In register", "In"),
+    ],
+    ids=["good", "undecided", "doubtful", "lost", "warned"],
+)
+def test_every_state_has_its_word_and_shape(
+    watch, open_page, serious, picture, request, frames, fed, headline, station
+):
+    session = watch.desk.session
+    for number in range(1, frames + 1):
+        watch.desk.frame(encoded_frame(number, **fed), session)
+    watch.desk.advise()
+    page = open_page(watch.url)
+    name = request.node.callspec.id
+    expect(page.locator("#headline")).to_have_text(headline)
+    expect(tile(page, "cyan").locator("strong")).to_have_text(station)
+    expect(page.locator("#sign")).to_have_attribute("data-shows", watch.desk.watched().condition)
+    if name == "warned":
+        expect(page.locator("#warnings")).to_contain_text("Station 3 cyan moves later: leaves")
+        expect(tile(page, "cyan")).to_contain_text("Early warning")
+    picture(page, f"watch-{name}")
+    assert serious(page) == []
+
+
+def test_signs_of_all_conditions_differ(watch, open_page):
+    page = open_page(watch.url)
+    drawn = page.evaluate("Object.values(SIGNS).map(parts => JSON.stringify(parts))")
+    assert len(set(drawn)) == len(drawn) == len(get_args(Condition))
+
+
+def test_old_frames_are_told_as_old(watch, open_page, picture, monkeypatch):
+    monkeypatch.setattr("regscan.watch.telling.STALE_S", 30.0)
+    session = watch.desk.session
+    for number in range(1, 9):
+        watch.desk.frame(encoded_frame(number), session)
+    watch.desk._arrived_s -= 31.0
+    watch.desk.advise()
+    page = open_page(watch.url)
+    expect(page.locator("#headline")).to_have_text("No new frames")
+    expect(page.locator("#sentence")).to_contain_text("s old")
+    picture(page, "watch-stale")
+
+
+def test_where_no_place_is_known_somebody_says_that_the_web_has_passed(watch, open_page, picture):
+    session = watch.desk.session
+    for number in range(1, 15):
+        watch.desk.frame(encoded_frame(number, {"cyan": (0.16, 0.0)}, web=False), session)
+    watch.desk.advise()
+    page = open_page(watch.url)
+    page.get_by_role("button", name="Move made : station 3").click()
+    passed = page.get_by_role("button", name="The web has passed")
+    expect(passed).to_be_visible()
+    picture(page, "watch-passed")
+    passed.click()
+    expect(passed).to_have_count(0)
+    expect(page.locator("#todo .wait")).to_contain_text("wait for the next frame")
+    expect(page.locator("#log")).to_contain_text("The web has passed")
 
 
 def test_it_is_worked_by_keyboard(bad_moment, open_page):

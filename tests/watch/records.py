@@ -17,7 +17,9 @@ STEP_M = 1.0
 
 
 def encoded_frame(number, places=None, lost=(), doubtful=(), web=True, name=None, why=""):
-    """A frame's record as it is kept. places: (circumferential, lateral) mm by ink."""
+    """A frame's record as it is kept. places: (circumferential, lateral) mm by ink, or what
+    gives them for a number."""
+    places = places(number) if callable(places) else places
     rows = []
     wiggle = float(np.random.default_rng(number).normal(0.0, 0.002))
     for station in JOB.press.stations:
@@ -62,10 +64,7 @@ def session_in(out, anew=False) -> Session:
 
 
 def feed(session, first, last, *args, **more):
-    """Frames first to last; places may be a function of the frame's number."""
-    places, *rest = args or (more.pop("places", None),)
     for number in range(first, last + 1):
-        args = (places(number) if callable(places) else places, *rest)
         record = encoded_frame(number, *args, **more)
         session.kept.append(record)
         session.add(decoded(record))

@@ -159,7 +159,7 @@ function showToDo(now) {
   const waits = now.waits.map((wait) => ({kind: "wait", ...wait}));
   const moves = now.moves.map((move) => ({kind: "move", ...move}));
   keyed(el("todo"), [...waits, ...moves],
-    (t) => t.kind === "wait" ? `wait ${t.station} ${t.after}` : `move ${t.station} ${t.axis} ${t.steps}`,
+    (t) => t.kind === "wait" ? `wait ${t.station} ${t.after} ${t.left_m === null}` : `move ${t.station} ${t.axis} ${t.steps}`,
     makeToDo, fillToDo);
   const none = now.moves.length || now.waits.length ? ""
     : now.counts.measured ? "No move is advised." : "Nothing yet.";
