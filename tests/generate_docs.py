@@ -67,6 +67,8 @@ lie, and `not_measurable`, the inks that leave no visible mark.
 | `offsets.parquet`, `marks.parquet` | the same tables as Parquet | measure, ramp with `--parquet` |
 | `run.json` | what was measured and decided | measure, ramp |
 | `corrections.csv` | the moves, per station and axis | measure, ramp, correct |
+| `cuts.csv` | web outside tolerance, to cut out ([columns](how/cost.md)) | ramp |
+| `comparison.json` | what has changed since an earlier run | ramp with `--against` |
 | `plan.json` | both plans of moves with order, waits and costs; what logged moves did | correct |
 | `report.html` | everything to look at, in one file | measure, ramp, report |
 | `gate.xml` | one test case per station and axis, JUnit | gate |
