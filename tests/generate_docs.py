@@ -15,6 +15,7 @@ from typing import Any
 import typer.main
 
 import regscan
+from causes_table import causes_page
 from regscan import errors
 from regscan.cli.app import app
 from regscan.instrument.gauge.columns import GAUGE_COLUMNS
@@ -291,6 +292,7 @@ def _text(node: ast.expr | None, names: dict[str, str]) -> str:
 
 
 PAGES = {
+    "how/causes.md": causes_page,
     "commands.md": commands_page,
     "run_table.md": run_table_page,
     "flags.md": flags_page,
