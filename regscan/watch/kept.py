@@ -45,9 +45,11 @@ class EventLog:
         return self.newest[-1].number if self.newest else 0
 
     def add(self, event: Event) -> Event:
-        """Keep an event; returns it with its number."""
+        """Keep an event; returns it with its number. On a full disk it is shown, and not kept:
+        what brought it about must not be done twice for it."""
         event = replace(event, number=self.number + 1)
-        self._file.append(json.dumps(asdict(event), ensure_ascii=False).encode("utf-8"))
+        with suppress(BadOutput):
+            self._file.append(json.dumps(asdict(event), ensure_ascii=False).encode("utf-8"))
         self.newest.append(event)
         return event
 

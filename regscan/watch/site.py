@@ -14,6 +14,7 @@ from starlette.responses import JSONResponse, Response, StreamingResponse
 from starlette.routing import Route
 
 import regscan
+from regscan.errors import RegscanError
 from regscan.watch.desk import Desk
 from regscan.watch.guard import COOKIE, Guard, Rules
 from regscan.watch.hub import Hub
@@ -75,7 +76,7 @@ def _wishes(desk: Desk) -> list[Route]:
         async def answer(request: Request) -> Response:
             try:
                 await run_in_threadpool(do, await _sent(request))
-            except Refused as refused:
+            except (Refused, RegscanError) as refused:
                 return _not_done(refused)
             return JSONResponse({"done": True, "words": "Noted."})
 

@@ -10,9 +10,11 @@ from concurrent.futures.process import BrokenProcessPool
 import pytest
 
 from regscan.cli.watching import _hire
+from regscan.errors import BadOutput, Problem
 from regscan.offsets.table import read_marks, read_offsets
 from regscan.recording.clock import Pitch
 from regscan.run import load_run
+from tests.watch.asking import MOVE, form_key
 from tests.watch.drawn_press import STEP_M, DrawnPress
 from tests.watch.records import encoded_frame
 from tests.watch.running import InThread, Watch, until
@@ -233,15 +235,16 @@ def test_a_measuring_process_that_dies_is_replaced(press, out, deaths, unusable)
         assert watch.kinds().count("trouble") == deaths
 
 
-def test_a_full_disk_costs_no_frame(watch, press, monkeypatch):
-    from regscan.errors import BadOutput, Problem
+FULL = BadOutput("frames.jsonl", Problem("", "cannot be written", "make room"))
 
+
+def test_a_full_disk_costs_no_frame(watch, press, monkeypatch):
     append, full = watch.desk.session.kept.append, [True, True]
 
     def refuse(record):
         if full:
             full.pop()
-            raise BadOutput("frames.jsonl", Problem("", "cannot be written", "make room"))
+            raise FULL
         append(record)
 
     monkeypatch.setattr("regscan.watch.follower.AGAIN_S", 0.05)
@@ -250,6 +253,32 @@ def test_a_full_disk_costs_no_frame(watch, press, monkeypatch):
     watch.measured(2)
     assert full == []
     assert watch.desk.fault == ""
+
+
+def test_an_event_that_does_not_fit_costs_nothing_else(watch, press, monkeypatch):
+    def refuse(line):
+        raise FULL
+
+    monkeypatch.setattr(watch.desk.log._file, "append", refuse)
+    press.drop(6, cyan=(0.16, 0.0))
+    watch.measured(6)
+    assert "left tolerance" in watch.kinds()  # shown all the same
+    assert len(list(watch.desk.session.kept.records())) == 6  # each once
+
+
+def test_a_move_that_cannot_be_noted_is_told_where_it_was_pressed(served, monkeypatch):
+    def refuse(made):
+        raise FULL
+
+    monkeypatch.setattr(served.desk.session.kept, "add_move", refuse)
+    there = f"http://127.0.0.1:{served.port}"
+    key = form_key(served)
+    headers = {"Origin": there, "Content-Type": "application/json", "X-Regscan-Form": key}
+    status, said, _ = served.ask("POST", "/moves", MOVE, **headers)
+    assert status == 200
+    assert json.loads(said)["done"] is False
+    assert "make room" in json.loads(said)["words"]
+    assert served.desk.watched().waits == ()
 
 
 def test_the_command_measures_in_another_process(press, out):

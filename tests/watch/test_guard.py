@@ -1,6 +1,5 @@
 """Who may ask the page for what: hosts, origins, forms, tokens, paths."""
 
-import http.client
 import json
 import os
 import stat
@@ -8,21 +7,9 @@ import stat
 import pytest
 
 from regscan.watch.serve import bind
+from tests.watch.asking import MOVE, form_key
 from tests.watch.drawn_press import DrawnPress
 from tests.watch.running import Watch
-
-MOVE = {"station": 3, "axis": "circumferential", "mm": -0.1}
-
-
-def form_key(watch):
-    """As the page learns it: from its own stream."""
-    link = http.client.HTTPConnection("127.0.0.1", watch.port, timeout=30)
-    link.request("GET", "/events", headers=getattr(watch, "cookie", {}))
-    answer = link.getresponse()
-    while not (line := answer.fp.readline()).startswith(b"data: "):
-        pass
-    link.close()
-    return json.loads(line[6:])["form_key"]
 
 
 def post(watch, path="/moves", body=MOVE, **changed):
