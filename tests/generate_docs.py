@@ -13,9 +13,9 @@ from pathlib import Path
 from typing import Any
 
 import typer.main
+from causes_table import causes_page
 
 import regscan
-from causes_table import causes_page
 from regscan import errors
 from regscan.cli.app import app
 from regscan.instrument.gauge.columns import GAUGE_COLUMNS
