@@ -39,7 +39,22 @@ def test_every_picture_of_the_tutorials_is_made_by_their_commands():
         ("late 0.130 ±0.004", False),
         ("early 0.120 ±0.004", False),
         ("late 0.120", False),
+        ("late 0.120 or 0.004", False),
     ],
 )
 def test_what_counts_as_the_same(now, same):
     assert same_words("late 0.120 ±0.004", now) is same
+
+
+@pytest.mark.parametrize(
+    ("told", "now", "same"),
+    [
+        ("late 0.001 ±0.003", "early 0.001 ±0.003", True),  # on place, as near as can be told
+        ("early 0.001 ±0.003", "0.000 ±0.003", True),
+        ("-0.000 mm", "+0.001 mm", True),
+        ("to drive 0.013 ±0.003", "to oper. 0.013 ±0.003", False),
+        ("-0.011 mm", "+0.011 mm", False),
+    ],
+)
+def test_sides_count_unless_next_to_zero(told, now, same):
+    assert same_words(told, now) is same

@@ -30,7 +30,10 @@ _BLOCK = re.compile(
     re.DOTALL,
 )
 _PICTURE = re.compile(r"!\[[^]]*\]\((images/[^)]+)\)\s*<!-- from (\S+) -->")
-_NUMBER = re.compile(r"\d+(?:\.\d+)?")
+_NUMBER = re.compile(r"[-+]?\d+(?:\.\d+)?")
+# Next to zero the side of an offset is a matter of the last digit, so a side counts as a sign.
+_SIDE = re.compile(r"(late|early|to drive|to oper\.) (?=\d)")
+_SIGN = {"late": "+", "to drive": "+", "early": "-", "to oper.": "-"}
 _NEXT = "-- next block --"
 
 
@@ -119,7 +122,8 @@ def reduced(path: Path) -> np.ndarray:
 
 def same_words(one: str, other: str) -> bool:
     """Whether two texts differ in spaces and in the last digits of their numbers only."""
-    texts = [" ".join(text.split()) for text in (one, other)]
+    plain = (" ".join(text.split()) for text in (one, other))
+    texts = [_SIDE.sub(lambda found: _SIGN[found[1]], text) for text in plain]
     words = [_NUMBER.sub("#", text) for text in texts]
     numbers = [[float(n) for n in _NUMBER.findall(text)] for text in texts]
     if words[0] != words[1] or len(numbers[0]) != len(numbers[1]):
