@@ -69,6 +69,11 @@ def _large(finding: Finding) -> float:
     return -_beyond(abs(finding.term.size.value), 0.035, 1.0)
 
 
+def _gear(finding: Finding) -> float:
+    """Amplitudes from 8 um on; what a roller leaves among gripping drums is mostly less."""
+    return -_beyond(abs(finding.term.size.value), 0.008, 1.0)
+
+
 def _beyond(value: float, low: float, high: float) -> float:
     """How far outside a range, in the logarithm, on a scale where a factor of 1.3 costs 1."""
     if value <= 0.0:
@@ -89,4 +94,5 @@ CONDITIONS: dict[str, Callable[[Finding], float]] = {
     "drum": _drum,
     "small": _small,
     "large": _large,
+    "gear": _gear,
 }

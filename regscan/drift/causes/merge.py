@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import replace
 
-from regscan.drift.behaviour import Behaviours
+from regscan.drift.behaviour import Behaviours, Finding
 from regscan.drift.cause import Cause
 from regscan.drift.causes.conditions import setting
 
@@ -22,6 +22,12 @@ def merged(causes: Sequence[Cause], behaviours: Behaviours) -> list[Cause]:
         else:
             found.append(cause)
     return found
+
+
+def near(one: Finding, other: Finding) -> bool:
+    """Whether two findings may be one event; what has no place may go with any."""
+    places = [setting(finding, "at_m") for finding in (one, other)]
+    return places[0] is None or places[1] is None or abs(places[0] - places[1]) < NEAR_M
 
 
 def _same(one: Cause, other: Cause, behaviours: Behaviours) -> bool:

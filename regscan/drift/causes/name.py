@@ -14,7 +14,7 @@ from regscan.drift.cause import Cause, RunnerUp
 from regscan.drift.causes.back import paired
 from regscan.drift.causes.conditions import CONDITIONS
 from regscan.drift.causes.levels import level_causes
-from regscan.drift.causes.merge import merged
+from regscan.drift.causes.merge import merged, near
 from regscan.drift.causes.readings import Reading, readings_of
 from regscan.drift.causes.sentences import sentence_of
 from regscan.drift.causes.table import CAUSES, Company, Entry
@@ -125,6 +125,7 @@ def _meets(finding: Finding, wanted: Company, reading: Reading) -> bool:
         and (not wanted.patterns or finding.pattern in wanted.patterns)
         and (not wanted.same_station or finding.station == reading.station)
         and finding is not reading.finding
+        and near(finding, reading.finding)
         and finding.term.moves_mm >= wanted.least * reading.finding.term.moves_mm
     )
 
@@ -164,7 +165,11 @@ def _cause(claims: list[Claim], job: Job) -> Cause:
 
 def _sentences(claim: Claim, job: Job) -> Iterator[str]:
     yield sentence_of(claim.reading, job)
+    told = {(claim.reading.kind, claim.reading.finding.channel)}
     for finding in claim.along:
+        if (finding.kind, finding.channel) in told:
+            continue
+        told.add((finding.kind, finding.channel))
         own = Reading(finding.kind, finding.pattern, finding.station, finding, 0.0)
         yield sentence_of(own, job)
 

@@ -13,14 +13,29 @@ TOWARD = {
     "skew": ("later at the drive side", "earlier at the drive side"),
     "width": ("wider", "narrower"),
 }
-WAVES = ("along the web", "across the web", "in skew", "in width")
+WHERE = {
+    "circumferential": "",
+    "lateral": ", sideways",
+    "skew": ", in skew (one end of the cylinder against the other)",
+    "width": ", in width",
+}
+WITHOUT_A_WAY = (
+    "period in metres",
+    "period in seconds",
+    "turn of the roll",
+    "blip",
+    "round the repeat",
+    "passing strain",
+)
+"""Kinds whose words do not say along which axis."""
 
 
 def sentence_of(reading: Reading, job: Job) -> str:
     """The sentence, with its subject and a full stop."""
     finding = reading.finding
     said = SAID.get(finding.kind, _moved)(finding)
-    return f"{_subject(reading, job)} {said}."
+    where = WHERE[finding.channel] if finding.kind in WITHOUT_A_WAY else ""
+    return f"{_subject(reading, job)} {said}{where}."
 
 
 def _subject(reading: Reading, job: Job) -> str:
@@ -167,7 +182,7 @@ def _blip(finding: Finding) -> str:
 def _wave(finding: Finding) -> str:
     length = setting(finding, "wavelength_m") or 0.0
     return (
-        f"swings by ±{abs(finding.term.size.value):.3f} mm with a visible wavelength of "
+        f"swings by ±{finding.term.moves_mm / 2:.3f} mm with a visible wavelength of "
         f"{length:.2f} m at every speed"
     )
 

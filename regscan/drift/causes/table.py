@@ -118,8 +118,8 @@ DRIVE = (
         name="gear-run-out",
         title="a gear that is not round",
         signs=(
-            Sign(ALONG, ("period in metres",), ONE),
-            Sign(ALONG, ("period in metres",), ("each",), -0.5),
+            Sign(ALONG, ("period in metres",), ONE, 0.0, "gear"),
+            Sign(ALONG, ("period in metres",), ("each",), -0.5, "gear"),
         ),
         reason="a wave of the same length in metres of web at every speed: something turns with "
         "the web, and its girth is not the repeat",
@@ -177,6 +177,7 @@ WEB = (
             Sign(ACROSS, ("passing shift",), ASIDE, 0.0, "event"),
             Sign(ALONG_OR_SKEW, ("passing strain",), PASSING, -2.5, "event"),
             Sign(ALONG, ("step",), FAN, -3.0),
+            Sign(("circumferential", "lateral", "skew"), ("blip",), ("each",), -4.0),
         ),
         company=(
             Company(ACROSS, ("passing shift",), ASIDE, False, 5.0, -2.0),
@@ -190,7 +191,11 @@ WEB = (
     Entry(
         name="splice",
         title="a splice",
-        signs=(Sign(("circumferential", "lateral", "skew"), ("blip",), ("each",)),),
+        signs=(
+            Sign(("circumferential", "lateral", "skew"), ("blip",), ("each",)),
+            Sign(ALONG, ("passing strain",), PASSING, -6.0, "event"),
+        ),
+        company=(Company(("circumferential", "lateral", "skew"), ("blip",), (), False, 7.0),),
         reason="every station is hit when the same piece of web comes by, unequally, and all is "
         "over within some metres",
         first_check="Mark the web as waste; do not correct register for it.",

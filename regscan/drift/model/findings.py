@@ -26,6 +26,9 @@ from regscan.drift.model.pursuit import Candidate
 from regscan.drift.model.transport import DRIVES, Spans
 
 SIGMAS = 1.96
+MODEL = 0.015
+"""Share of a size that the model itself may be off: web paths to a centimetre, corners of ramps to
+a part of a second, strain that is not quite linear. Part of every size's doubt."""
 KINDS: dict[str, TermKind] = {
     "speed": "speed",
     "speed above": "speed above",
@@ -95,15 +98,9 @@ def _moved(field: Field, scale: Scale, moves: Sequence[Movement], fitted: Fit) -
     sizes = [fitted.size[part] for part in parts]
     known = known_of(field, scale, moves, sizes)
     return [
-        Moved(move, one, field, move.at(field) @ size, _gain(fitted, part), ())
+        Moved(move, one, field, move.at(field) @ size, fitted.gain(part), ())
         for move, one, size, part in zip(moves, known, sizes, parts, strict=True)
     ]
-
-
-def _gain(fitted: Fit, part: slice) -> float:
-    """Squared misfit that the movement takes away beside all others."""
-    size = fitted.size[part]
-    return float(size @ np.linalg.solve(fitted.covariance[part, part], size))
 
 
 def finding_of(moved: Moved, channel: Channel, scene: Scene) -> Finding:
@@ -168,7 +165,7 @@ def own_shares(pattern: Pattern, spans: Spans) -> np.ndarray:
 def _term(moved: Moved, share: np.ndarray, moves_mm: float) -> Term:
     """The term of one station; share: its part of each of the pattern's sizes."""
     move, known = moved.move, moved.known
-    passing = kind_of(move).startswith("passing")
+    passing = move.pattern.kind in PASSING
     count = len(move.shapes)
     # Sizes come shape by shape, and within a shape size by size of the pattern.
     per_shape = known.size.reshape(count, -1) @ share
@@ -180,6 +177,7 @@ def _term(moved: Moved, share: np.ndarray, moves_mm: float) -> Term:
         sd = float(np.sqrt(along @ covariance @ along))
     else:
         size, sd = float(per_shape[0]), float(np.sqrt(covariance[0, 0]))
+    sd = float(np.hypot(sd, MODEL * size))
     scale = 1000.0 if passing and move.pattern.kind != "side" else 1.0
     unit = "ppm" if scale != 1.0 else "mm"
     if passing and move.kind in UNITS:
@@ -219,7 +217,7 @@ def behaviours_of(
         for one in moved:
             shares = own_shares(one.move.pattern, field.spans)
             share = shares[:, index] - shares[:, scene.reference]
-            if kind_of(one.move).startswith("passing"):
+            if one.move.pattern.kind in PASSING:  # told as what acts on the web
                 share = shares[:, index]
             reach = float(np.ptp(one.contribution_mm[:, column]))
             if np.abs(share).max() > 1e-9 and reach > LEAST_MOVE_MM:

@@ -41,6 +41,11 @@ class Fit:
     residual_mm: np.ndarray
     misfit: float
 
+    def gain(self, part: slice) -> float:
+        """Squared misfit that some sizes take away beside all others."""
+        size = self.size[part]
+        return float(size @ np.linalg.solve(self.covariance[part, part], size))
+
 
 def fit(field: Field, scale: Scale, moves: np.ndarray) -> Fit:
     """The best sizes of movements (moments x stations x movements, against the reference)."""

@@ -13,18 +13,21 @@ import numpy as np
 from regscan.drift.model.field import Field
 from regscan.drift.model.fit import Fit, Model, Scale, fit
 from regscan.drift.model.menu import Item, passing_items, slow_items
-from regscan.drift.model.movement import Movement, columns_of
+from regscan.drift.model.movement import Movement, columns_of, sizes_of
 from regscan.drift.model.patterns import Pattern, press_patterns, sight_patterns
 from regscan.drift.model.prices import ENTRY, price
 from regscan.drift.model.refine import refined
 from regscan.drift.model.scan import Library, Products, kept_library, library_of, products
 from regscan.drift.model.views import View
 
-MOST = 7
+MOST = 6
 FRONT = 4
 RIVALS = 8
 SLACK = 10.0
 NEARLY = 0.8
+FEW, SHAKEN = 3, 0.8
+"""Among few movements each is put to the vote again after a new one; among more, those of whose
+gain the new one takes more than a fifth."""
 KEPT = 5  # patterns of each shape that stay in the race
 
 
@@ -52,13 +55,17 @@ class Pursuit:
 
     def run(self, moves: Sequence[Movement] = ()) -> list[Movement]:
         """Everything the data support, in the order it was found."""
-        found = self._vote(list(moves), len(moves))
+        found = self._vote(list(moves), range(len(moves)))
         for _ in range(MOST):
             best = self.best(found)
             if best is None or best.score <= 0.0:
                 break
+            before = self._gains(found)
             found.append(best.move)
-            found = self._vote(found, len(found) - 1)
+            now = self._gains(found)
+            few = len(before) <= FEW
+            shaken = [k for k, gain in enumerate(before) if few or now[k] < SHAKEN * gain]
+            found = self._vote(found, shaken)
         return found
 
     def fit(self, moves: Sequence[Movement]) -> Fit:
@@ -105,9 +112,14 @@ class Pursuit:
             else:
                 yield from _top(item, self.press, press[number])
 
-    def _vote(self, moves: list[Movement], first: int) -> list[Movement]:
-        """Each of the first movements against all others in its place; those not worth it go."""
-        for k in range(first - 1, -1, -1):
+    def _gains(self, moves: Sequence[Movement]) -> list[float]:
+        """What each movement takes away of the misfit beside all others."""
+        fitted = self.fit(moves)
+        return [fitted.gain(part) for part in sizes_of(moves)]
+
+    def _vote(self, moves: list[Movement], numbers: Iterable[int]) -> list[Movement]:
+        """Some movements, each against all others in its place; those not worth it go."""
+        for k in sorted(numbers, reverse=True):
             rest = moves[:k] + moves[k + 1 :]
             best = self.best(rest)
             if best is None or best.score <= 0.0:

@@ -17,8 +17,11 @@ from regscan.drift.model.transport import DRIVES, Drive
 ROUNDS = 4
 POINTS = 7
 SHRINKS = 0.4
+FLAT = 0.3  # squared misfit by which it does not matter any more where a setting lies
 PER_DRIVE = 3.0  # what the web's own answer must explain more than the plain pattern
-PER_RISE = 6.0  # what a step that takes some metres must explain more than one at once
+PER_SETTING = 6.0  # what a step that takes some metres must explain more than one at once
+PLAIN = {"rise_m": 0.0, "power": 1.0}
+"""Settings that stay at their plain value unless the data ask for another."""
 LOGARITHMIC = ("tau_s", "length_m")
 LIMITS = {"power": (0.1, 1.5), "fast": (0.0, 0.9), "rise_m": (0.0, 60.0), "length_m": (0.3, 8.0)}
 FINER: dict[str, dict[str, tuple[Drive, ...]]] = {
@@ -51,11 +54,11 @@ def refined(
             pattern, top = finer, gain
     if pattern is not move.pattern:
         shape, top = _settled(field, shape, pattern, gains)
-    at_once = shape.but(rise_m=0.0) if shape.settings.get("rise_m", 0.0) > 0.0 else shape
-    if at_once is not shape:
-        at_once, gain = _settled(field, at_once, pattern, gains, ("rise_m",))
-        if gain > top - PER_RISE:
-            shape, top = at_once, gain
+    for name, usual in PLAIN.items():
+        if shape.settings.get(name, usual) != usual:
+            plain, gain = _settled(field, shape.but(**{name: usual}), pattern, gains, (name,))
+            if gain > top - PER_SETTING:
+                shape, top = plain, gain
     return replace(move, shapes=(shape,), pattern=pattern), top
 
 
@@ -77,12 +80,16 @@ def _settled(
     reach = {name: _reach(field, shape, name) for name in shape.settings}
     reach = {name: size for name, size in reach.items() if size > 0.0 and name not in held}
     for _ in range(ROUNDS if reach else 0):
+        steepest = 0.0
         for name in reach:
             around = list(_around(shape, name, reach[name]))
             found = gains(around, pattern)
+            steepest = max(steepest, float(np.ptp(found)))
             if found.max() > top:
                 shape, top = around[int(found.argmax())], float(found.max())
             reach[name] *= SHRINKS
+        if steepest < FLAT:
+            break
     return shape, top
 
 

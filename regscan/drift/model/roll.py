@@ -16,7 +16,7 @@ DIAMETERS_M = (0.15, 1.4)
 THICKNESSES_UM = np.geomspace(15.0, 350.0, 36)
 WINDOWS = 12
 FEWEST = 24  # moments in a window
-FINE = 25  # steps on each of two axes as the best line is settled
+FINE = 17  # steps on each of two axes as the best line is settled
 LEAST_LINES = 3.0
 """Resolved frequencies that the wave must move through; fewer, and it is a plain wave."""
 CLEAR = 20.0

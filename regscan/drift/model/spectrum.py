@@ -110,6 +110,20 @@ def _log_chance(ratio: np.ndarray) -> np.ndarray:
     return np.asarray(np.minimum(alone, together))
 
 
+def best_alias(at: np.ndarray, left: np.ndarray, frequency: float, pitch: float) -> float:
+    """Of all frequencies that look alike in frames `pitch` apart, that which fits them all best.
+
+    With marks at several places of the pitch the others fit nearly as well, but not quite.
+    """
+    most = int(np.ceil(2.0 * highest_frequency(at) * pitch))
+    turns = np.arange(-most, most + 1) / pitch
+    tried = np.abs(np.concatenate((turns + frequency, turns - frequency)))
+    tried = tried[(tried > 4.0 / np.ptp(at)) & (tried <= highest_frequency(at))]
+    tried = np.unique(np.append(tried, frequency))
+    power = (np.abs(np.exp(-2j * np.pi * tried[:, None] * at[None, :]) @ left) ** 2).sum(axis=1)
+    return float(tried[int(np.argmax(power))])
+
+
 def settled(at: np.ndarray, left: np.ndarray, frequency: float) -> float:
     """The frequency near that one at which Lomb and Scargle's power is largest."""
     from scipy.signal import lombscargle

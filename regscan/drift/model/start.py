@@ -4,15 +4,30 @@ import numpy as np
 
 from regscan.drift.model.field import Field
 from regscan.drift.model.fit import Scale, scale_of
+from regscan.drift.pieces import noise_of
 
 WAVES = 8
+STANDS_OFF = 1.5
 
 
 def first_scale(field: Field) -> tuple[Scale, np.ndarray]:
     """The noise about slow waves, the speed and its changes, and what these leave, mm."""
     terms = _terms(field)
     left = _left_by(field, terms)
-    return scale_of(field, left, terms), left
+    return scale_of(field, _usual(field, left), terms), left
+
+
+def _usual(field: Field, left: np.ndarray) -> np.ndarray:
+    """Residuals of stations that stand off shrunk to what is usual.
+
+    A large movement that the slow terms do not know would pass for noise and hide itself. How
+    restless each station is from frame to frame tells what its noise can be.
+    """
+    short = np.array([noise_of(v[w > 0.0]) for v, w in zip(left.T, field.weight.T, strict=True)])
+    spread = np.sqrt(np.mean(left**2, axis=0))
+    ratio = spread / np.maximum(short, 1e-9)
+    most = STANDS_OFF * float(np.median(ratio))
+    return np.asarray(left * np.minimum(1.0, most / np.maximum(ratio, 1e-9)))
 
 
 def _terms(field: Field) -> np.ndarray:

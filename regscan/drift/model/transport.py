@@ -34,7 +34,7 @@ DRIVES: tuple[Drive, ...] = get_args(Drive)
 ALONG: tuple[Drive, ...] = ("strain", "span", "spans", "drum", "drums", "pull")
 ACROSS: tuple[Drive, ...] = ("side", "roller", "rollers")
 FINEST_M = 0.05
-POINTS = 24_000
+POINTS = 9_000
 SETTLED = 12.0  # time constants of the longest span after which nothing changes
 OUTFEED_M = 3.0  # path from the last station to the outfeed nip; common practice, no source
 

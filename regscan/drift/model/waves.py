@@ -16,7 +16,7 @@ from regscan.drift.model.patterns import Pattern, each_station, pattern, web_pat
 from regscan.drift.model.prices import PER_SIZE
 from regscan.drift.model.roll import find_roll
 from regscan.drift.model.shapes import Shape, shape
-from regscan.drift.model.spectrum import find_peak, highest_frequency, settled
+from regscan.drift.model.spectrum import best_alias, find_peak, highest_frequency, settled
 from regscan.drift.model.transport import DRIVES
 
 MOST = 4
@@ -46,8 +46,12 @@ def find_waves(
 ) -> list[Movement]:
     """Every periodic movement in residuals, the clearest first."""
     found: list[Movement] = []
+    rolled = True
     for _ in range(MOST):
-        best = _next(field, scale, left_mm, care)
+        series = left_mm * field.weight @ _independent(scale.precision)
+        roll = find_roll(field, series) if rolled else None
+        rolled = roll is not None
+        best = _next(field, scale, left_mm, care, roll)
         if best is None or best[1] < care.entry:
             break
         found.append(best[0])
@@ -57,20 +61,35 @@ def find_waves(
 
 
 def _next(
-    field: Field, scale: Scale, left_mm: np.ndarray, care: Care
+    field: Field, scale: Scale, left_mm: np.ndarray, care: Care, roll: Shape | None
 ) -> tuple[Movement, float] | None:
     tried = [_round(field, scale, left_mm)]
     series = left_mm * field.weight @ _independent(scale.precision)
     for kind, name, at, highest in _ways(field):
         peak = find_peak(at, series, care.least_turns, highest)
         if peak is not None:
-            length = 1.0 / settled(at, series, peak.frequency)
+            frequency = settled(at, series, peak.frequency)
+            pitch = _same_place_pitch(field) if kind == "wave" else None
+            if pitch is not None:
+                frequency = settled(at, series, best_alias(at, series, frequency, pitch))
+            length = 1.0 / frequency
             shapes = tuple(shape(kind, **{name: length, "quarter": float(q)}) for q in (0, 1))
             tried.append(_placed(field, scale, left_mm, shapes))
-    roll = find_roll(field, series)
     if roll is not None:
         tried.append(_placed(field, scale, left_mm, (roll, roll.but(quarter=1.0))))
     return max((pair for pair in tried if pair), key=lambda pair: pair[1], default=None)
+
+
+def _same_place_pitch(field: Field) -> float | None:
+    """Web between frames that show one place of the repeat, where they show several."""
+    share, web = field.clock.round_share, field.clock.web_m
+    if share is None or web is None:
+        return None
+    same = np.abs(share[:, 0] - share[0, 0]) < 0.005
+    if same.mean() > 0.9 or same.sum() < 5:
+        return None
+    steps = np.diff(web[same, 0])
+    return float(np.percentile(steps, 10))
 
 
 def _independent(precision: np.ndarray) -> np.ndarray:
@@ -151,12 +170,15 @@ class Share:
         self.field, self.size = field, whole.size
         basis = free.at(field)
         self.some = slice(None, None, max(len(basis) // 400, 1))
-        self.onto = np.linalg.pinv(basis[self.some].reshape(-1, basis.shape[2]))
+        self.basis = basis[self.some].reshape(-1, basis.shape[2])
+        gram = self.basis.T @ self.basis
+        self.gram = gram + 1e-9 * np.trace(gram) / len(gram) * np.eye(len(gram))
         self.weight = np.linalg.inv(whole.covariance)
 
     def of(self, move: Movement) -> float:
         """The gain of a movement that the free one holds as a special case."""
         wanted = move.at(self.field)
-        onto = self.onto @ wanted[self.some].reshape(-1, wanted.shape[2])
+        across = self.basis.T @ wanted[self.some].reshape(-1, wanted.shape[2])
+        onto = np.linalg.solve(self.gram, across)
         target = onto.T @ self.weight @ self.size
         return float(target @ np.linalg.pinv(onto.T @ self.weight @ onto) @ target)

@@ -79,7 +79,8 @@ def figures(run: BankRun, behaviours: Behaviours) -> Iterator[Figure]:
             top = max(terms, key=lambda t: abs(_size(t)))
             true = _size(top)
             moves = _moves(run, fault, top)
-            if kind in KINDS and moves >= LEAST_MM and _measured(behaviours, top):
+            told = kind in KINDS and moves >= LEAST_MM and _measured(behaviours, top)
+            if told and _identifiable(run, fault, top):
                 found = _found(behaviours, top, kind)
                 if kind == "constant":
                     true += _setup(run, top)
@@ -109,6 +110,8 @@ def _size(term: TrueTerm) -> float:
     if term.kind.endswith("transient"):
         # um across are mm, ppm stay ppm.
         return float(given["size"]) / (1000.0 if given["drive"].endswith("_um") else 1.0)
+    if term.kind == "round the repeat" and "order" not in given:
+        return term.size_mm * float(given["repeat_m"])  # a slope over one repeat
     if term.kind == "drift":
         return 1000.0 * term.size_mm
     if term.kind == "dwell":
@@ -140,6 +143,18 @@ def _setup(run: BankRun, term: TrueTerm) -> float:
     return 0.0 if axis is None else float(run.truth.setup_mm[term.station][axis])
 
 
+def _identifiable(run: BankRun, fault: FaultTruth, term: TrueTerm) -> bool:
+    """Not the strain where an unknown mix of nips meters the web (only the product shows), nor
+    the mean of a turned plate, which depends on where on the plate it is taken."""
+    if term.kind.endswith("transient") and term.channel != "lateral":
+        return run.truth.machine.metering.gripped >= 1.0
+    return not (
+        term.kind == "constant"
+        and fault.fault.name == "plate-mounting"
+        and term.channel == "lateral"
+    )
+
+
 def _measured(behaviours: Behaviours, term: TrueTerm) -> bool:
     return _behaviour(behaviours, term) is not None
 
@@ -158,7 +173,17 @@ def _found(behaviours: Behaviours, term: TrueTerm, kind: str) -> Estimate | None
     if kind == "constant":
         return one.level
     sizes = [t.size for t in one.terms if t.kind in KINDS[kind] and _comparable(t.unit, kind)]
-    return max(sizes, key=lambda e: abs(e.value), default=None)
+    return (
+        _sum(sizes) if kind == "warm-up" else max(sizes, key=lambda e: abs(e.value), default=None)
+    )
+
+
+def _sum(sizes: Sequence[Estimate]) -> Estimate | None:
+    """Warming that was told in two parts."""
+    if not sizes:
+        return None
+    value, sd = sum(e.value for e in sizes), sum(e.sd**2 for e in sizes) ** 0.5
+    return Estimate(value, sd, value - 1.96 * sd, value + 1.96 * sd)
 
 
 def _comparable(unit: str, kind: str) -> bool:
