@@ -25,6 +25,7 @@ from regscan.marks.quality import (
     fit_flags,
     ink_flags,
     printing_flags,
+    size_flags,
     status_of,
 )
 from regscan.marks.smear import Smear, smear_like, smear_of
@@ -177,7 +178,7 @@ def _judged(view: View, camera: Camera, design: MarkDesign, fitted: _Fitted) -> 
     edge_px = _edge_px(fitted.look, fit)
     at_full = max(_at_full(solid.codes), _at_full(bare.codes))
     printing = printing_of(fit.inked, camera, edge_px, at_full)
-    flags = fit_flags(fit, shape, view.size)
+    flags = fit_flags(fit, shape, view.size) | size_flags(fit, shape, camera.mm_per_px)
     flags |= ink_flags(colour, view.palette, design.ink) | printing_flags(printing)
     return Mark(
         ink=design.ink,

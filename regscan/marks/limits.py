@@ -33,6 +33,11 @@ class Limits:
     joint_misfit: float = _limit(0.2, "the same for marks that lie on each other")
     area_low: float = _limit(0.6, "MISSHAPEN below this area over the design's")
     area_high: float = _limit(1.6, "MISSHAPEN above this area over the design's")
+    shrunk_um: float = _limit(
+        15.0,
+        "MISSHAPEN where edges lie further than this inside the design's all round: print grows,"
+        " so a smaller mark of the same shape is part of one",
+    )
     roundness: float = _limit(1.25, "MISSHAPEN beyond this roundness, or its inverse")
     edge_width_px: float = _limit(5.0, "SMEARED above this width of the edge")
     edge_over_others: float = _limit(

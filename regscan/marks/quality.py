@@ -87,6 +87,13 @@ def printing_flags(printing: Printing) -> MarkFlag:
     return flags
 
 
+def size_flags(fit: Fit, template: Template, mm_per_px: float) -> MarkFlag:
+    """MISSHAPEN for a mark smaller all round than print can make it."""
+    shrunk_px = (1.0 - area_ratio(fit, template)) * template.area_px / template.area_per_growth_px
+    small = 1000.0 * mm_per_px * shrunk_px > LIMITS.shrunk_um
+    return MarkFlag.MISSHAPEN if small else MarkFlag(0)
+
+
 def cut_flags(box: Box, size: tuple[int, int]) -> MarkFlag:
     """CLIPPED for a mark that the frame's border cuts."""
     return MarkFlag.CLIPPED if cut_share(box, size) > LIMITS.cut_share else MarkFlag(0)

@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from regscan.job.layout import Disc
+from regscan.job.layout import Disc, Triangle
 from regscan.marks.finder import MarkFinder
 from regscan.marks.flags import MarkFlag
 from regscan.recording.frame import Frame
@@ -156,3 +156,13 @@ def test_flags_say_why(job, camera):
     frame, _ = draw_frame(job, camera, {}, look, Shot(480, 640, seed=1))
     magenta = MarkFinder(job, camera).measure(frame)[1]
     assert magenta.flags & (MarkFlag.MISSHAPEN | MarkFlag.CROWDED | MarkFlag.INK_UNSURE)
+
+
+def test_a_smaller_triangle_of_the_same_shape_is_doubted(camera):
+    """Half a triangle, cut along a side, is a whole small one: only its size tells."""
+    job = six_colours((Triangle(0.66),) * 6)
+    small = replace(job, marks=tuple(replace(m, shape=Triangle(0.56)) for m in job.marks))
+    frame, _ = draw_frame(small, camera, {}, Look(sensor=NOISE), Shot(480, 640, seed=2))
+    marks = MarkFinder(job, camera).measure(frame)
+    assert {m.status for m in marks} == {"doubtful"}
+    assert all(MarkFlag.MISSHAPEN in m.flags for m in marks)
