@@ -30,6 +30,7 @@ from regscan.watch.session import Given, Session
 
 TELL_S = 0.25  # at most so often while a burst is worked off
 ADVISE_S = 1.0
+DRAW_S = 3.0  # drawing takes as long as measuring a frame or two
 ALIVE_S = 2.0  # at least so often, so that a page knows it is not cut off
 AGAIN_S = 2.0  # after a disk was full
 TRIES = 2  # frames that twice ended the process measuring them are left alone
@@ -189,13 +190,13 @@ class Follower:
         """What is known of a frame; None while its line in the list is still awaited."""
         times = self._session.names[path.name] + sum(j.path == path for j in self._under_way)
         name = repeated(path.name, times)
-        listed = None if times else self._listing.of(path.name)
+        late = time.monotonic() - self._tries[path].seen_s > LATE_S
+        listed = None if times else self._listing.of(path.name, late)
         if self._listing.trouble:
             self.desk.trouble(self._listing.trouble)
             self._listing.trouble = ""
         if listed is not None:
             return replace(listed, name=name)
-        late = time.monotonic() - self._tries[path].seen_s > LATE_S
         if self._listing.exists and not times and not late:
             return None
         count = self._session.memory.measured + self._session.unusable + len(self._under_way)
@@ -247,14 +248,14 @@ class Follower:
             self._to_draw = newest, source
 
     def _draw(self) -> None:
-        """The newest frame, marked up: when nothing else is to be done, or once a second."""
+        """The newest frame, marked up: when nothing else is to be done, or now and then."""
         if self._drawing and self._drawing[1].done():
             name, future = self._drawing
             self._drawing = None
             if picture := future.result()[0]:
                 self.desk.show(name, picture)
         now = time.monotonic()
-        busy = self.behind and now - self._times.drawn < ADVISE_S
+        busy = self.behind and now - self._times.drawn < DRAW_S
         if self._drawing or self._to_draw is None or busy:
             return
         (entry, source), self._to_draw = self._to_draw, None

@@ -8,19 +8,20 @@ from regscan.errors import BadFrames
 from regscan.recording.frame import FrameInfo
 from regscan.recording.framelist import NAME, read_frame_list
 from regscan.units import SECONDS_PER_MINUTE
+from regscan.watch.speeds import Speeds
+from regscan.watch.tail import Tail
 
 LATE_S = 0.5  # a frame waits this long for its line, where there is a list
 
 
 class Listing:
-    """The list of a folder, read on as it grows.
+    """The list of a folder and its speed log, read on as they grow.
 
     trouble   what is wrong with its newest lines, told once; "" for nothing.
     """
 
     def __init__(self, folder: Path) -> None:
-        self._path = folder / NAME
-        self._read, self._header = 0, b""
+        self._tail, self._speeds = Tail(folder / NAME), Speeds(folder)
         self._infos: dict[str, FrameInfo] = {}
         self._web: dict[tuple[str, str], FrameInfo] = {}
         self.trouble = ""
@@ -28,39 +29,27 @@ class Listing:
     @property
     def exists(self) -> bool:
         """Whether the folder has a list."""
-        return self._path.is_file() and not self._path.is_symlink()
+        return self._tail.exists
 
-    def of(self, name: str) -> FrameInfo | None:
-        """What it says of a frame; None where it has no line for it yet."""
+    def of(self, name: str, late: bool = True) -> FrameInfo | None:
+        """What is known of a frame; None where it has no line yet.
+
+        late   whether the speed log is no longer waited for, where there is one.
+        """
         if name not in self._infos and self.exists:
-            self._read_on()
-        return self._infos.get(name)
-
-    def _read_on(self) -> None:
-        try:
-            size = self._path.stat().st_size
-            if size < self._read:  # begun anew
-                self._read, self._header = 0, b""
-            if size == self._read:
-                return
-            with self._path.open("rb") as file:
-                file.seek(self._read)
-                text = file.read(size - self._read)
-        except OSError:
-            return
-        end = text.rfind(b"\n") + 1  # a line without its end may be half a number
-        self._take(text[:end])
-        self._read += end
+            self._take(self._tail.news())
+        info = self._infos.get(name)
+        lacks = info is not None and None in (info.web_m, info.speed_m_min)
+        if info is None or not lacks or info.time_s is None or not self._speeds.exists:
+            return info
+        reached = self._speeds.reaches(info.time_s)
+        self.trouble, self._speeds.trouble = self.trouble or self._speeds.trouble, ""
+        return self._speeds.filled(info) if reached or late else None
 
     def _take(self, text: bytes) -> None:
-        if not text:
-            return
-        if not self._header:
-            self._header, _, text = text.partition(b"\n")
-            if not text.strip():
-                return
-        for info in self._parsed(self._header + b"\n" + text):
-            self._infos[info.name] = self._with_web(info)
+        if text:
+            for info in self._parsed(text):
+                self._infos[info.name] = self._with_web(info)
 
     def _parsed(self, text: bytes) -> tuple[FrameInfo, ...]:
         """The lines, by the reader of whole lists; a wrong one is told and costs only itself."""
@@ -81,7 +70,10 @@ class Listing:
         """Web positions from speeds, where the list has those and no positions (trapezoid)."""
         key = info.camera, info.edge
         before = self._web.get(key)
-        if info.web_m is None and info.time_s is not None and info.speed_m_min is not None:
+        told = info.time_s is not None and info.speed_m_min is not None
+        if info.web_m is None and told and not self._speeds.exists:
+            assert info.time_s is not None
+            assert info.speed_m_min is not None
             web = 0.0 if before is None else _further(before, info.time_s, info.speed_m_min)
             info = replace(info, web_m=web)
         self._web[key] = info
