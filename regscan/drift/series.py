@@ -50,7 +50,7 @@ def all_series(
     The reference colour is among them with its zeros. In order of camera, edge,
     station, axis.
     """
-    for camera, edge in sorted(set(map(tuple, table[["camera", "edge"]].tolist()))):
+    for camera, edge in _views(table):
         mine = np.flatnonzero((table["camera"] == camera) & (table["edge"] == edge))
         places = np.unique(frames.of_row[mine])
         for ink in expected_inks(job, camera, edge):
@@ -62,6 +62,13 @@ def all_series(
                 if sd is None:  # marks of no edge in frames that name one
                     sd = calibration.get((camera, "", ink, axis), 0.0)
                 yield _series(table[rows], where, places, about, sd)
+
+
+def _views(table: np.ndarray) -> Iterator[tuple[str, str]]:
+    """Every camera and edge that rows are of, in order."""
+    for camera in np.unique(table["camera"]).tolist():
+        for edge in np.unique(table["edge"][table["camera"] == camera]).tolist():
+            yield camera, edge
 
 
 def expected_inks(job: Job, camera: str, edge: str) -> list[str]:
