@@ -107,7 +107,7 @@ def main() -> int:
     parser.add_argument("--json", type=Path)
     given = parser.parse_args()
     sys.path.insert(0, str(Path(__file__).parents[1]))
-    pairs, fewer = (2, 1) if given.tiny else (200, 40)
+    pairs, fewer = (2, 1) if given.tiny else (100, 20)
     data = {"unchanged": unchanged(pairs), "repaired": repaired(fewer)}
     show(data)
     if given.json:
