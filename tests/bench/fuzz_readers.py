@@ -20,7 +20,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 ROOT = Path(__file__).parents[2]
-RUNS, TINY = 20_000, 60
+RUNS, TINY = 5_000, 60
 LARGEST = 32_768  # bytes of an input
 SAMPLE = ROOT / "sample_images" / "ramp"
 

@@ -16,7 +16,7 @@ from regscan.recording.picture import read_picture
 from tests.faults.tiny import COLS, INKS, ROWS
 
 relaxed = settings(
-    max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+    max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
 )
 
 
