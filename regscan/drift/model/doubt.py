@@ -60,7 +60,7 @@ def known_of(
         part = slice(at, at + move.sizes)
         at += move.sizes
         sds = {
-            name: float(np.sqrt(covariance[k, k]))
+            name: float(np.sqrt(max(covariance[k, k], 0.0)))
             for k, (n, name, _) in enumerate(told, columns.shape[2])
             if n == number
         }

@@ -174,9 +174,9 @@ def _term(moved: Moved, share: np.ndarray, moves_mm: float) -> Term:
     if count == 2:
         size = float(np.hypot(*per_shape))
         along = per_shape / max(size, 1e-12)
-        sd = float(np.sqrt(along @ covariance @ along))
+        sd = float(np.sqrt(max(along @ covariance @ along, 0.0)))
     else:
-        size, sd = float(per_shape[0]), float(np.sqrt(covariance[0, 0]))
+        size, sd = float(per_shape[0]), float(np.sqrt(max(covariance[0, 0], 0.0)))
     sd = float(np.hypot(sd, MODEL * size))
     scale = 1000.0 if passing and move.pattern.kind != "side" else 1.0
     unit = "ppm" if scale != 1.0 else "mm"

@@ -11,6 +11,8 @@ import numpy as np
 from regscan.drift.model.field import Field
 from regscan.drift.model.noise import Noise, Whitener, noise_of_residuals, seen_of
 
+TWINS = 1e-10
+
 
 @dataclass(frozen=True)
 class Scale:
@@ -58,7 +60,7 @@ def fit(field: Field, scale: Scale, moves: np.ndarray) -> Fit:
     left = white_y - model.levels * level[None, :] - white_moves @ size
     return Fit(
         level_mm=level,
-        level_sd_mm=np.sqrt(np.diag(model.covariance)[:stations]),
+        level_sd_mm=np.sqrt(np.maximum(np.diag(model.covariance)[:stations], 0.0)),
         size=size,
         covariance=model.covariance[stations:, stations:],
         left=left,
@@ -76,7 +78,11 @@ class Model:
         self.precision = scale.precision
         self.moves = white_moves
         self.weighed = np.einsum("njm,jk->nkm", white_moves, self.precision, optimize=True)
-        self.covariance = np.linalg.inv(self._gram() + 1e-12 * np.eye(self._size()))
+        gram = self._gram()
+        size = np.sqrt(np.maximum(np.diag(gram), 1e-12))
+        # On a scale where every column has size one, so that twins leave it invertible.
+        alike = gram / size[:, None] / size[None, :] + TWINS * np.eye(self._size())
+        self.covariance = np.linalg.inv(alike) / size[:, None] / size[None, :]
 
     def _size(self) -> int:
         return self.levels.shape[1] + self.moves.shape[2]
