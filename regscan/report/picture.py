@@ -158,12 +158,21 @@ def _label(marks: list[dict[str, Any]]) -> Box:
     drawn = [_drawn(mark) for mark in marks]
     sizes = [_label_size(mark) for mark in marks]
     labels = place_labels(drawn, sizes)
-    for mark, label in zip(marks, labels, strict=True):
+    for mark, label, thing in zip(marks, labels, drawn, strict=True):
         mark["label"] = [label.left, label.top, label.width, label.height]
+        mark["leader"] = leader(label, thing)
     return Box.around([*drawn, *labels]).grown(16.0)
 
 
+def leader(label: Box, thing: Box) -> list[float] | None:
+    """A line from a label that could not stand beside its mark to that mark: x, y, x, y."""
+    if label.grown(2 * NEAR).overlap(thing):
+        return None
+    return [*label.nearest(*thing.centre), *thing.nearest(*label.centre)]
+
+
 # Text of the picture in drawing units.
+NEAR = 6.0  # the gap of a label that stands beside its mark
 FONT = 17.0
 LINE = 21.0
 

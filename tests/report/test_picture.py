@@ -16,9 +16,10 @@ from regscan.job.layout import (
     Square,
     Triangle,
 )
+from regscan.report.labels import Box
 from regscan.report.magnify import magnification
 from regscan.report.outlines import outlines
-from regscan.report.picture import pictures
+from regscan.report.picture import leader, pictures
 from regscan.report.views import View
 
 ONE = [View("", "")]
@@ -69,6 +70,13 @@ def test_labels_and_drawn_things_lie_in_the_frame_of_the_picture(invented):
         assert x + wide <= left + width
         assert top <= y
         assert y + high <= top + height
+
+
+def test_a_label_away_from_its_mark_has_a_line_to_it(invented):
+    mark_box = Box.about(100.0, 100.0, 20.0, 20.0)
+    assert leader(Box(80.0, 30.0, 60.0, 44.0), mark_box) is None
+    assert leader(Box(80.0, -60.0, 60.0, 44.0), mark_box) == [100.0, -16.0, 110.0, 80.0]
+    assert all(m["leader"] is None for m in pictures(invented[0], ONE)[0]["marks"])
 
 
 def test_magnification_is_round_and_keeps_neighbours_apart():
