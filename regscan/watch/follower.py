@@ -10,22 +10,21 @@ from collections import deque
 from collections.abc import Callable
 from concurrent.futures import Future, wait
 from concurrent.futures.process import BrokenProcessPool
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Protocol
 
 from regscan.errors import RegscanError
-from regscan.journal.record import encoded, stamp_of
+from regscan.journal.record import decoded, encoded, stamp_of
 from regscan.measuring import MeasuredFrame
 from regscan.recording.clock import Pitch
-from regscan.recording.frame import FrameInfo
 from regscan.recording.sources import FrameSource
 from regscan.watch.arrivals import LOOK_S, Arrivals
 from regscan.watch.bench import Draw
 from regscan.watch.desk import Desk
 from regscan.watch.entry import Entry
-from regscan.watch.kept import known_frames, repeated
-from regscan.watch.listing import LATE_S, Listing
+from regscan.watch.intake import Before, Intake
+from regscan.watch.kept import known_frames
 from regscan.watch.session import Given, Session
 
 TELL_S = 0.25  # at most so often while a burst is worked off
@@ -33,7 +32,6 @@ ADVISE_S = 1.0
 DRAW_S = 3.0  # drawing takes as long as measuring a frame or two
 ALIVE_S = 2.0  # at least so often, so that a page knows it is not cut off
 AGAIN_S = 2.0  # after a disk was full
-TRIES = 2  # frames that twice ended the process measuring them are left alone
 
 
 class Workers(Protocol):
@@ -72,14 +70,6 @@ class _Times:
     changed: bool = False
 
 
-@dataclass(slots=True)
-class _Tries:
-    """How often a frame was begun, and when it was first seen."""
-
-    seen_s: float
-    begun: int = 0
-
-
 @dataclass
 class Follower:
     """Follows one folder for a desk.
@@ -95,11 +85,11 @@ class Follower:
 
     def __post_init__(self) -> None:
         self.arrivals = Arrivals(self.folder, known_frames(self.desk.out))
-        self._listing = Listing(self.folder)
+        self._intake = Intake(self.folder, self.pitch, self.desk.trouble)
         self._session: Session = self.desk.session
         self._crew = self.hire(self._session.given)
         self._queue: deque[Path] = deque()
-        self._tries: dict[Path, _Tries] = {}
+        self._one_by_one = 0  # frames to be measured alone, since one of them ends processes
         self._under_way: deque[_Job] = deque()
         self._drawing: tuple[str, Future[list[bytes]]] | None = None
         self._to_draw: tuple[Entry, FrameSource] | None = None
@@ -146,7 +136,7 @@ class Follower:
             self._change_job()
         for path in self.arrivals.look():
             self._queue.append(path)
-            self._tries.setdefault(path, _Tries(time.monotonic()))
+            self._intake.seen(path)
         for name in self.arrivals.outside:
             self.desk.trouble(f"{name} is a link to a file outside the watched folder: not read")
         self.arrivals.outside.clear()
@@ -159,54 +149,31 @@ class Follower:
         self._tell()
 
     def _begin(self) -> None:
-        while self._queue and len(self._under_way) < 2 * self._crew.processes:
+        most = 1 if self._one_by_one else 2 * self._crew.processes
+        while self._queue and len(self._under_way) < most:
             path = self._queue[0]
-            info = self._info(path)
+            info = self._intake.info(path, self._before(path))
             if info is None:
                 return  # its line in frames.csv is awaited
-            tries = self._tries[path]
-            tries.begun += 1
-            source = FrameSource(info, path)
-            if why := self._unfit(info, tries.begun):
+            if why := self._intake.unfit(path, info, self._session):
                 unfit = MeasuredFrame(info, why=why[0], cure=why[1])
                 if not self._take(encoded(unfit, stamp_of(path))):
                     return
-                self._queue.popleft()
+                self._finished(self._queue.popleft())
                 continue
+            source = FrameSource(info, path)
             future = self._crew.submit(source)
             self._queue.popleft()
             self._under_way.append(_Job(path, source, future))
 
-    def _unfit(self, info: FrameInfo, begun: int) -> tuple[str, str] | None:
-        """Why a frame cannot even be tried, and the cure; None for one that can."""
-        if info.camera not in self._session.given.cameras:
-            what = f"comes from camera {info.camera!r}" if info.camera else "names no camera"
-            return what, "name one of the job's cameras in the camera column of frames.csv"
-        if begun > TRIES:
-            return "ended the process that measured it", "look at the file, or leave it out"
-        return None
+    def _finished(self, path: Path) -> None:
+        self._intake.done(path)
+        self._one_by_one = max(self._one_by_one - 1, 0)
 
-    def _info(self, path: Path) -> FrameInfo | None:
-        """What is known of a frame; None while its line in the list is still awaited."""
-        times = self._session.names[path.name] + sum(j.path == path for j in self._under_way)
-        name = repeated(path.name, times)
-        late = time.monotonic() - self._tries[path].seen_s > LATE_S
-        listed = None if times else self._listing.of(path.name, late)
-        if self._listing.trouble:
-            self.desk.trouble(self._listing.trouble)
-            self._listing.trouble = ""
-        if listed is not None:
-            return replace(listed, name=name)
-        if self._listing.exists and not times and not late:
-            return None
-        count = self._session.memory.measured + self._session.unusable + len(self._under_way)
-        step_s, step_m = self.pitch.every_s, self.pitch.every_m
-        return FrameInfo(
-            name,
-            count,
-            None if step_s is None else count * step_s,
-            None if step_m is None else count * step_m,
-        )
+    def _before(self, path: Path) -> Before:
+        session = self._session
+        same = session.names[path.name] + sum(job.path == path for job in self._under_way)
+        return Before(same, session.memory.measured + session.unusable + len(self._under_way))
 
     def _pause(self) -> None:
         """Until the next look, or until the oldest frame under way is measured."""
@@ -220,20 +187,12 @@ class Follower:
             (record,) = self._under_way[0].future.result()
             job = self._under_way[0]
             # Kept first: a full disk leaves the frame where it is, to be tried again.
-            if not self._wants_patience(job.path, record):
+            if not (decoded(record).why and self.arrivals.again(job.path)):
                 if not self._take(record):
                     return  # there is a new job: it is measured for that
                 self._remember(job.source)
+            self._finished(job.path)
             self._under_way.popleft()
-
-    def _wants_patience(self, path: Path, record: bytes) -> bool:
-        from regscan.journal.record import decoded
-
-        if not decoded(record).why or not self.arrivals.again(path):
-            self._tries.pop(path, None)
-            return False
-        self._tries[path] = _Tries(time.monotonic())
-        return True
 
     def _take(self, record: bytes) -> bool:
         if self.desk.frame(record, self._session) is None:
@@ -283,15 +242,19 @@ class Follower:
         self._put_back()
 
     def _begin_anew(self) -> None:
-        """A measuring process has died: hire others, and try what was under way again."""
+        """A measuring process has died: hire others, and try what was under way again.
+
+        Which frame ended it is only known when it was alone, so they go one by one.
+        """
         self.desk.trouble("A measuring process was ended by the system; it was started anew")
+        if len(self._under_way) == 1:
+            self._intake.deaths[self._under_way[0].path] += 1
+        self._one_by_one = max(self._one_by_one, len(self._under_way))
         self._crew.close()
         self._crew = self.hire(self._session.given)
         self._put_back()
 
     def _put_back(self) -> None:
         self._queue.extendleft(job.path for job in reversed(self._under_way))
-        for job in self._under_way:
-            self._tries.setdefault(job.path, _Tries(time.monotonic()))
         self._under_way.clear()
         self._drawing = self._to_draw = None

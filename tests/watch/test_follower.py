@@ -225,11 +225,12 @@ class Dies(InThread):
         return super().submit(thing)
 
 
-@pytest.mark.parametrize(("deaths", "unusable"), [(1, 0), (2, 1)])
+@pytest.mark.parametrize(("deaths", "unusable"), [(1, 0), (2, 0), (3, 1)])
 def test_a_measuring_process_that_dies_is_replaced(press, out, deaths, unusable):
+    """Once beside others, when nobody can tell which frame it was, then twice alone."""
     Dies.left = deaths
+    press.drop(3)
     with Watch(press.folder, out, Dies) as watch:
-        press.drop(3)
         watch.measured(3 - unusable)
         assert watch.desk.watched().counts.unusable == unusable
         assert watch.kinds().count("trouble") == deaths
