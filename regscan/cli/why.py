@@ -14,7 +14,9 @@ def why_lines(run: Run) -> list[str]:
     lines = ["", "What moved, and why:"]
     for cause in run.drift.causes:
         lines += list(_of(cause))
-    if not run.drift.causes:
+    if not behaviours.stations:
+        lines.append("Nothing was looked for, see below.")
+    elif not run.drift.causes:
         lines.append("Nothing moved beyond the run's own noise.")
     if behaviours.untold:
         lines += ["", "What this run cannot tell:", *behaviours.untold]

@@ -10,6 +10,7 @@ import numpy as np
 
 from regscan.drift.behaviour import Estimate
 from regscan.drift.frames import Frames
+from regscan.drift.model.clocks import LEAST_CHANGE_M_MIN, LEAST_SHARE
 from regscan.drift.record import Record
 from regscan.units import SECONDS_PER_MINUTE
 
@@ -17,6 +18,7 @@ FARTHEST_S = 45.0
 STEP_S = 0.25
 LEAST_S = 0.4  # a shift below this moves no print by more than the speed's own noise
 SIGMAS = 4.0
+CLEARER = 50.0  # by which the squared misfit must be better than with the clock as it is
 FEWEST = 12
 CORRELATED = 3.5  # log noise and rounded corners make neighbours alike (held by tests)
 
@@ -82,6 +84,9 @@ def _own_record(frames: Frames, travel: Travel) -> Record:
 
 def _shift(travel: Travel, record: Record) -> Estimate | None:
     """How much more the log's clock shows; None where it is not off, or nothing tells."""
+    low, high = np.percentile(travel.speed_m_min, [2, 98])
+    if high - low < max(LEAST_CHANGE_M_MIN, LEAST_SHARE * high):
+        return None  # one speed looks the same at any time
     tried = np.arange(-FARTHEST_S, FARTHEST_S + STEP_S, STEP_S)
     best = float(tried[int(np.argmin([_misfit(travel, record, s)[0] for s in tried]))])
     for step in (0.05, 0.01):
@@ -93,7 +98,8 @@ def _shift(travel: Travel, record: Record) -> Estimate | None:
     if curvature <= 0.0 or not np.isfinite(curvature):
         return None
     sd = CORRELATED * float(np.sqrt(2.0 * max(misfit, 1e-6) / curvature))
-    if abs(best) < max(LEAST_S, SIGMAS * sd):
+    clearer = used * (_misfit(travel, record, 0.0)[0] / max(misfit, 1e-9) - 1.0)
+    if abs(best) < max(LEAST_S, SIGMAS * sd) or clearer < CLEARER:
         return None
     return Estimate(best, sd, best - 1.96 * sd, best + 1.96 * sd)
 

@@ -37,6 +37,12 @@ def test_a_right_clock_is_left_alone():
         assert found.said == ()
 
 
+@pytest.mark.parametrize("seed", [24, 4, 25])
+def test_one_speed_tells_nothing_of_the_clock(seed):
+    _, found = held(seed, "one speed", fault="plate-slip")
+    assert found.shift_s is None
+
+
 def test_gaps_are_filled_from_the_frames_and_said():
     run, found = held(3, "gap in the log")
     assert found.record is not None
