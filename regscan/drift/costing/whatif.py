@@ -16,6 +16,7 @@ from regscan.job.job import Axis, Job
 Moves = Mapping[tuple[str, Axis], float | None]  # mm, by ink and axis; None: not measured
 
 AS_MOVED = "every advised move made before the run, exactly and the same at every speed"
+NO_MOVES = "no move is advised, so nothing changes"
 AS_SLOWER = (
     "every ramp at half its rate, speeds and holds as they were: what goes with acceleration"
     " halves, what goes with speed stays and is printed for twice the metres"
@@ -32,8 +33,8 @@ def if_moved(colours: list[Colour], moves: Moves, drift: Drift) -> WhatIf:
         move = moves.get((colour.series.ink, colour.series.axis)) or 0.0
         seen = as_if(colour.series, colour.seen, colour.seen.value_mm + move, colour.seen.web_m)
         found.append(outside_of(colour.series, seen, colour.shift_m))
-    metres = whole(metres_of(found), drift)
-    return WhatIf("advised moves", AS_MOVED, metres, frames_of(found))
+    assumption = AS_MOVED if any(moves.values()) else NO_MOVES
+    return WhatIf("advised moves", assumption, whole(metres_of(found), drift), frames_of(found))
 
 
 def if_slowed(colours: list[Colour], drift: Drift, frames: Frames, job: Job) -> WhatIf:

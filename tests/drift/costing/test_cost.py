@@ -92,6 +92,9 @@ def test_with_the_moves_made_the_waste_is_that_of_the_moved_truth(run):
     pitch = np.diff(web).mean()
     assert moved.metres_outside == pytest.approx(either.sum() * pitch, abs=6 * pitch)
     assert moved.unknown == ""
+    still = next(w for w in cost_of(table).what_ifs if w.name == "advised moves")
+    assert still.metres_outside == cost_of(table).metres_outside
+    assert "no move is advised" in still.assumption
 
 
 def profile(*ramp_seconds):
