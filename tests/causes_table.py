@@ -2,7 +2,8 @@
 
 from pathlib import Path
 
-from regscan.drift.causes.table import CAUSES, Entry, Sign
+from regscan.drift.causes.sign import Entry, Sign
+from regscan.drift.causes.table import CAUSES
 
 PAGE = Path(__file__).parents[1] / "docs" / "how" / "causes.md"
 BEGIN = "<!-- written from regscan/drift/causes/table.py by tests/generate_docs.py -->\n"

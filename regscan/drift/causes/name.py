@@ -17,7 +17,8 @@ from regscan.drift.causes.levels import level_causes
 from regscan.drift.causes.merge import merged, near
 from regscan.drift.causes.readings import Reading, readings_of
 from regscan.drift.causes.sentences import sentence_of
-from regscan.drift.causes.table import CAUSES, Company, Entry
+from regscan.drift.causes.sign import Company, Entry
+from regscan.drift.causes.table import CAUSES
 from regscan.job.job import Job
 
 WORTH = 0.03

@@ -1,0 +1,1 @@
+"""The known causes, by where they sit."""
