@@ -8,14 +8,14 @@ hundred may pass. Every further size, and every setting that was searched for, c
 
 from regscan.drift.model.movement import Movement
 
-ENTRY = 16.0
+ENTRY = 22.0
 PER_SIZE = 8.0
 PER_SHAPE = {
     "speed above": 5.0,
     "warm-up": 4.0,
     "dose": 8.0,
-    "step": 13.0,
-    "step frame": 13.0,
+    "step": 10.0,
+    "step frame": 10.0,
     "creep from": 8.0,
     "creep between": 15.0,
     "blip": 16.0,

@@ -15,7 +15,7 @@ from regscan.drift.model.fit import Fit, Model, Scale, fit
 from regscan.drift.model.menu import Item, passing_items, slow_items
 from regscan.drift.model.movement import Movement, columns_of, sizes_of
 from regscan.drift.model.patterns import Pattern, press_patterns, sight_patterns
-from regscan.drift.model.prices import ENTRY, price
+from regscan.drift.model.prices import price
 from regscan.drift.model.refine import refined
 from regscan.drift.model.scan import Library, Products, kept_library, library_of, products
 from regscan.drift.model.views import View
@@ -25,6 +25,7 @@ FRONT = 4
 RIVALS = 8
 SLACK = 10.0
 NEARLY = 0.8
+HIT = 16.0  # squared misfit that a hit must explain at half of the stations
 FEW, SHAKEN = 3, 0.8
 """Among few movements each is put to the vote again after a new one; among more, those of whose
 gain the new one takes more than a fifth."""
@@ -152,4 +153,4 @@ def _of_several(got: Products, number: int, each: Pattern) -> bool:
     onto = got.onto[number] @ ordered.T
     spread = np.einsum("pk,kl,pl->p", ordered, got.gram[number], ordered)
     gains = onto**2 / np.maximum(spread, 1e-9)
-    return len(gains) > 1 and bool(np.median(gains) > ENTRY)
+    return len(gains) > 1 and bool(np.median(gains) > HIT)
