@@ -25,6 +25,8 @@ HEAD = """# Figures
 
 What the benches printed, each under its own date, machine and versions. Written by
 `python tests/figures.py [BENCH ...]`; times are worth something only as ratios within one run.
+A bench without a section here was not run to its end on this version; what was measured with it
+before stands in the page of its subject in [docs/how](how/).
 """
 
 
