@@ -75,7 +75,7 @@ lie, and `not_measurable`, the inks that leave no visible mark.
 | `gate.xml` | one test case per station and axis, JUnit | gate |
 | `certificate.html`, `.pdf`, `.json` | one page to sign, its digests | gate `--certificate` |
 | `register.xjdf` | the result as CIP4 XJDF | gate `--xjdf` |
-| `overlays/` | marked-up frames and contact sheets, worst frames first | measure, ramp with `--overlays`, report with `--frames` |
+| `overlays/` | marked-up frames, worst first | measure, ramp `--overlays`, report `--frames` |
 
 `regscan gauge` writes `gauge.csv` ([columns](run_table.md)), `gauge.svg` and the `offsets.csv`
 they rest on; `regscan teach` writes one job file; `regscan calibrate` writes `camera.toml`,
