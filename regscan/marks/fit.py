@@ -17,10 +17,9 @@ import numpy as np
 
 from regscan.marks.doubt import Wander
 from regscan.marks.solve import (
-    Rough,
     Solution,
     covariance_of,
-    ridged,
+    rough_of,
     shift_of,
     slope_bond,
     solve,
@@ -30,6 +29,7 @@ from regscan.marks.solve import (
 from regscan.marks.template import PARTS, TILE, Template
 
 _MAX_ROUNDS = 8
+_NEAR_PHASE = 0.25  # from here on all places are read, at a centre exactly there
 _HALF_PHASE = 0.14  # a little over an eighth of a pixel, so that rounds cannot swing
 _ALL = slice(None)
 
@@ -125,19 +125,21 @@ def fit_mark(patch: Patch, template: Template, row_px: float, col_px: float) -> 
     reach = max(template.reach_rows, template.reach_cols)
     tiles = patch.tiles()
     last: Round | None = None
+    near = False
     for _ in range(_MAX_ROUNDS):
-        rough = _rough_round(patch, tiles, template, (row_px, col_px))
-        if rough is None:
-            return None
-        seen, row_px, col_px, near = rough
-        last = _last_round(patch, tiles, template, (row_px, col_px), seen) if near else None
-        if last:
+        if not near:
+            rough = _rough_round(patch, tiles, template, (row_px, col_px))
+            if rough is None:
+                return None
+            row_px, col_px, near = rough
+        if near:
+            last = _last_round(patch, tiles, template, (row_px, col_px))
             row_px, col_px = last.row_px, last.col_px
         if abs(row_px - start[0]) > reach or abs(col_px - start[1]) > reach:
             return None
         if last and last.converged:
             break
-    last = last or _last_round(patch, tiles, template, (row_px, col_px), seen)
+    last = last or _last_round(patch, tiles, template, (row_px, col_px))
     return fit_of(last, template)
 
 
@@ -146,20 +148,16 @@ def _rough_round(
     tiles: tuple[np.ndarray, np.ndarray],
     template: Template,
     at: tuple[float, float],
-) -> tuple[Rough, float, float, bool] | None:
-    """A solution of the thinned places at the nearest phase; the centre it asks for, and
-    whether the phase was near enough. None when there is nothing to be fitted."""
+) -> tuple[float, float, bool] | None:
+    """The centre that the thinned places ask for at the nearest phase, and whether the
+    phase was near enough. None when there is nothing to be fitted."""
     thin = template.thin
     phase, row, col = template.phase_of(*at)
     light, weight = _gather(patch, tiles, template, (row, col), thin)
     if np.count_nonzero(weight) < 4 * PARTS or not weight[template.inside[thin]].any():
         return None
-    design = template.design(phase, thin)
-    weighted = design.T * weight
-    normal, moment = weighted @ design, weighted @ light
-    theta = np.linalg.solve(ridged(normal), moment)
-    left = max(float(weight @ (light * light) - theta @ moment), 0.0)
-    return Rough(theta, normal, left), *_moved(theta, template, (phase, row, col))
+    rough = rough_of(template.design(phase, thin), light, weight)
+    return _moved(rough.theta, template, (phase, row, col))
 
 
 def _last_round(
@@ -167,18 +165,15 @@ def _last_round(
     tiles: tuple[np.ndarray, np.ndarray],
     template: Template,
     at: tuple[float, float],
-    before: Rough,
 ) -> Round:
-    """The solution of all places at a centre exactly there.
-
-    before   the last solution of the thinned places: whom to trust, and how slopes hang
-             together, is taken from it.
-    """
+    """The solution of all places at a centre exactly there; the thinned ones tell whom to
+    trust and how slopes of light hang together."""
     design, light, usable = read_at(patch, tiles, template, at)
-    theta = before.theta.copy()
-    theta[4:6] = 0.0  # the design is already there
+    thin = template.thin
+    rough = rough_of(design[thin], light[thin], usable[thin])
+    theta = rough.theta
     trust = trust_in(light - design @ theta, usable, float(theta[3]), template)
-    solution = solve(design, light, usable * trust, slope_bond(before), template.sectors)
+    solution = solve(design, light, usable * trust, slope_bond(rough), template.sectors)
     return round_of(solution, template, at, (light, usable, design))
 
 
@@ -226,7 +221,7 @@ def _moved(
     """The centre a solution asks for, and whether the phase it was found at was near enough."""
     shift = shift_of(theta, template.softening)
     centre = template.centre_of(*at)
-    near = max(abs(shift[0]), abs(shift[1])) <= _HALF_PHASE
+    near = max(abs(shift[0]), abs(shift[1])) <= _NEAR_PHASE
     return centre[0] + shift[0], centre[1] + shift[1], near
 
 

@@ -79,6 +79,15 @@ def solve(
     return Solution(theta, free, bond @ own @ bond.T, sums, residual, weight, noise, bond)
 
 
+def rough_of(design: np.ndarray, light: np.ndarray, weight: np.ndarray) -> Rough:
+    """Weighted least squares of a few places, with all parts free."""
+    weighted = design.T * weight
+    normal, moment = weighted @ design, weighted @ light
+    theta = np.linalg.solve(ridged(normal), moment)
+    left = max(float(weight @ (light * light) - theta @ moment), 0.0)
+    return Rough(theta, normal, left)
+
+
 def ridged(normal: np.ndarray) -> np.ndarray:
     """A trace of ridge keeps a part that the pixels say nothing about from blowing up."""
     ridged = normal.copy()

@@ -18,7 +18,7 @@ from regscan.watch.session import Given, Session
 from regscan.watch.telling import Around, tell
 from regscan.watch.watched import Event, Watched
 
-NAMES_S = 3.0  # between two looks for job files
+NAMES_S = 0.5  # between two looks for job files
 MOST_MM = 50.0  # no register move is longer; beyond it is a slip of the pen
 
 
