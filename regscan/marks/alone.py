@@ -99,7 +99,7 @@ class _Fitted:
 
 def _fit(task: _Task, candidate: Candidate, look: Appearance) -> _Fitted | None:
     """Fit, then again with the appearance the first fit saw, until that agrees."""
-    place = candidate.row_px, candidate.col_px
+    place, near = (candidate.row_px, candidate.col_px), candidate.near
     fitted = None
     for _ in range(_MOST_LOOKS):
         shape = template(task.design.shape, task.camera, look)
@@ -107,10 +107,10 @@ def _fit(task: _Task, candidate: Candidate, look: Appearance) -> _Fitted | None:
         usable = _usable(task.view, shape, place, (rows, cols))
         codes, corner = task.view.codes(rows, cols), (rows.start, cols.start)
         patch = ink_patch(codes, task.direction, task.camera.tone, usable, corner)
-        fit = fit_mark(patch, shape, *place)
+        fit = fit_mark(patch, shape, *place, near=near)
         if fit is None:
             return None
-        place = fit.row_px, fit.col_px
+        place, near = (fit.row_px, fit.col_px), fit.converged
         fitted = _Fitted(fit, shape, look, codes, corner)
         if _near_enough(look, fit):
             break
@@ -220,11 +220,12 @@ def _pixels(fitted: _Fitted, which: np.ndarray) -> _Pixels:
 
 def _at_full(codes: np.ndarray) -> float:
     """Share of pixels at either end of the scale in every channel."""
-    if not codes.size:
+    top = np.iinfo(codes.dtype).max
+    if not codes.size or (codes.max() < top and codes.min() > 0):
         return 0.0
     # Channel by channel: over an axis of three, numpy's own minimum is ten times slower.
     low, high = reduce(np.minimum, codes.T), reduce(np.maximum, codes.T)
-    return float(((low == np.iinfo(codes.dtype).max) | (high == 0)).mean())
+    return float(((low == top) | (high == 0)).mean())
 
 
 def _colour(view: View, solid: _Pixels, bare: _Pixels) -> np.ndarray:

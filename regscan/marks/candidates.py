@@ -23,6 +23,7 @@ class Candidate:
     row_px, col_px   full-frame pixels.
     likeness    correlation of the ink's cover map with the shape, less where the ink is weak.
     strength    mean cover of the ink within the shape, 0..1.
+    near        True where the place is good to a fraction of a pixel.
     """
 
     mark: int
@@ -30,6 +31,7 @@ class Candidate:
     col_px: float
     likeness: float
     strength: float = 1.0
+    near: bool = False
 
 
 def candidates(

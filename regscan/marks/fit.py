@@ -116,16 +116,19 @@ class Round:
     inked: Inked
 
 
-def fit_mark(patch: Patch, template: Template, row_px: float, col_px: float) -> Fit | None:
+def fit_mark(
+    patch: Patch, template: Template, row_px: float, col_px: float, *, near: bool = False
+) -> Fit | None:
     """Fit one mark near (row_px, col_px); None when nothing like it is there.
 
     A start within about two edge widths of the truth is near enough.
+
+    near   True where the start is good to a fraction of a pixel: all places are read at once.
     """
     start = row_px, col_px
     reach = max(template.reach_rows, template.reach_cols)
     tiles = patch.tiles()
     last: Round | None = None
-    near = False
     for _ in range(_MAX_ROUNDS):
         if not near:
             rough = _rough_round(patch, tiles, template, (row_px, col_px))
@@ -134,13 +137,15 @@ def fit_mark(patch: Patch, template: Template, row_px: float, col_px: float) -> 
             row_px, col_px, near = rough
         if near:
             last = _last_round(patch, tiles, template, (row_px, col_px))
+            if last is None:
+                return None
             row_px, col_px = last.row_px, last.col_px
         if abs(row_px - start[0]) > reach or abs(col_px - start[1]) > reach:
             return None
         if last and last.converged:
             break
     last = last or _last_round(patch, tiles, template, (row_px, col_px))
-    return fit_of(last, template)
+    return fit_of(last, template) if last else None
 
 
 def _rough_round(
@@ -154,10 +159,15 @@ def _rough_round(
     thin = template.thin
     phase, row, col = template.phase_of(*at)
     light, weight = _gather(patch, tiles, template, (row, col), thin)
-    if np.count_nonzero(weight) < 4 * PARTS or not weight[template.inside[thin]].any():
+    if _too_little(weight, template.inside[thin]):
         return None
     rough = rough_of(template.design(phase, thin), light, weight)
     return _moved(rough.theta, template, (phase, row, col))
+
+
+def _too_little(weight: np.ndarray, inside: np.ndarray) -> bool:
+    """Whether there are too few usable places for a fit, or none on the ink."""
+    return bool(np.count_nonzero(weight) < 4 * PARTS or not weight[inside].any())
 
 
 def _last_round(
@@ -165,11 +175,13 @@ def _last_round(
     tiles: tuple[np.ndarray, np.ndarray],
     template: Template,
     at: tuple[float, float],
-) -> Round:
+) -> Round | None:
     """The solution of all places at a centre exactly there; the thinned ones tell whom to
-    trust and how slopes of light hang together."""
+    trust and how slopes of light hang together. None when there is nothing to be fitted."""
     design, light, usable = read_at(patch, tiles, template, at)
     thin = template.thin
+    if _too_little(usable[thin], template.inside[thin]):
+        return None
     rough = rough_of(design[thin], light[thin], usable[thin])
     theta = rough.theta
     trust = trust_in(light - design @ theta, usable, float(theta[3]), template)

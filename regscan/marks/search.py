@@ -80,11 +80,13 @@ class Search:
             seen.append(place)
         were = np.array([(mark.row_px, mark.col_px) for mark in before])
         due = were + np.median(np.array(seen) - were, axis=0)
-        strayed = np.abs(due - seen).max(axis=1) > _STRAYED * view.coarse.factor
-        due[strayed] = np.array(seen)[strayed]
-        return Assignment(
-            {k: Candidate(k, place[0], place[1], 1.0) for k, place in enumerate(due.tolist())}, {}
-        )
+        far = _STRAYED * view.coarse.factor
+        chosen = {}
+        for k, (place, there) in enumerate(zip(due.tolist(), seen, strict=True)):
+            strayed = max(abs(place[0] - there[0]), abs(place[1] - there[1])) > far
+            row, col = there if strayed else place
+            chosen[k] = Candidate(k, row, col, 1.0, near=not strayed)
+        return Assignment(chosen, {})
 
     def box(self, number: int, candidate: Candidate) -> Box:
         """The extent of a mark at a candidate place."""

@@ -5,6 +5,7 @@ import pytest
 
 from regscan.marks.finder import MarkFinder
 from regscan.marks.search import Search
+from regscan.recording.frame import Frame
 from regscan.simulator.draw import draw_frame
 from regscan.simulator.look import Look, Sensor, Shot
 from tests.marks.conftest import LAB
@@ -78,3 +79,12 @@ def test_a_colour_that_is_not_there_is_looked_for_everywhere(job, camera, withou
     for _, _, marks in followed(MarkFinder(job, camera), frames):
         assert [m.ink for m in marks if m.status == "missing"] == ["green"]
     assert len(looks_in_full) >= 3
+
+
+def test_print_over_the_place_of_a_mark_ends_nothing(job, camera):
+    """All of the picture is one dark ink: there is nothing left to be fitted."""
+    finder = MarkFinder(job, camera)
+    (first, _), *_ = drawn(job, camera, [(150.0, 150.0)])
+    before = finder.measure(first)
+    dark = Frame(first.info, np.full_like(first.pixels, 20))
+    assert {m.status for m in finder.follow(dark, before)} <= {"missing", "doubtful"}
