@@ -8,8 +8,7 @@ from typing import TYPE_CHECKING, Any
 from regscan.history.facts import history_facts
 from regscan.history.health import Asked, health_of
 from regscan.history.store import History
-from regscan.report.page import json_for_script, maybe, moment
-from regscan.report.words import count, plain, signed
+from regscan.report.page import environment, json_for_script
 from regscan.wholefile import write_whole
 
 if TYPE_CHECKING:
@@ -40,23 +39,7 @@ def page(facts: dict[str, Any]) -> str:
 
 @cache
 def _environment() -> "Environment":
-    from jinja2 import Environment, FunctionLoader, StrictUndefined
-
-    environment = Environment(
-        loader=FunctionLoader(_read),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
-    environment.filters |= {
-        "signed": signed,
-        "plain": plain,
-        "count": count,
-        "moment": moment,
-        "maybe": maybe,
-    }
-    return environment
+    return environment(_read)
 
 
 def _read(name: str) -> str:

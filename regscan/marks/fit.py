@@ -11,6 +11,7 @@ plus the small shift that the last solution found.
 
 import math
 from dataclasses import dataclass
+from functools import cached_property
 
 import cv2
 import numpy as np
@@ -34,7 +35,7 @@ _HALF_PHASE = 0.14  # a little over an eighth of a pixel, so that rounds cannot 
 _ALL = slice(None)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Patch:
     """A piece of the frame: light as one number per pixel, and which pixels may be used.
 
@@ -49,6 +50,7 @@ class Patch:
     row: int = 0
     col: int = 0
 
+    @cached_property
     def tiles(self) -> tuple[np.ndarray, np.ndarray]:
         """Means of TILE x TILE pixels about every pixel, and their weight.
 
@@ -127,16 +129,15 @@ def fit_mark(
     """
     start = row_px, col_px
     reach = max(template.reach_rows, template.reach_cols)
-    tiles = patch.tiles()
     last: Round | None = None
     for _ in range(_MAX_ROUNDS):
         if not near:
-            rough = _rough_round(patch, tiles, template, (row_px, col_px))
+            rough = _rough_round(patch, template, (row_px, col_px))
             if rough is None:
                 return None
             row_px, col_px, near = rough
         if near:
-            last = _last_round(patch, tiles, template, (row_px, col_px))
+            last = _last_round(patch, template, (row_px, col_px))
             if last is None:
                 return None
             row_px, col_px = last.row_px, last.col_px
@@ -144,13 +145,12 @@ def fit_mark(
             return None
         if last and last.converged:
             break
-    last = last or _last_round(patch, tiles, template, (row_px, col_px))
+    last = last or _last_round(patch, template, (row_px, col_px))
     return fit_of(last, template) if last else None
 
 
 def _rough_round(
     patch: Patch,
-    tiles: tuple[np.ndarray, np.ndarray],
     template: Template,
     at: tuple[float, float],
 ) -> tuple[float, float, bool] | None:
@@ -158,7 +158,7 @@ def _rough_round(
     phase was near enough. None when there is nothing to be fitted."""
     thin = template.thin
     phase, row, col = template.phase_of(*at)
-    light, weight = _gather(patch, tiles, template, (row, col), thin)
+    light, weight = _gather(patch, template, (row, col), thin)
     if _too_little(weight, template.inside[thin]):
         return None
     rough = rough_of(template.design(phase, thin), light, weight)
@@ -172,57 +172,55 @@ def _too_little(weight: np.ndarray, inside: np.ndarray) -> bool:
 
 def _last_round(
     patch: Patch,
-    tiles: tuple[np.ndarray, np.ndarray],
     template: Template,
     at: tuple[float, float],
 ) -> Round | None:
     """The solution of all places at a centre exactly there; the thinned ones tell whom to
     trust and how slopes of light hang together. None when there is nothing to be fitted."""
-    design, light, usable = read_at(patch, tiles, template, at)
+    read = read_at(patch, template, at)
     thin = template.thin
-    if _too_little(usable[thin], template.inside[thin]):
+    if _too_little(read.usable[thin], template.inside[thin]):
         return None
-    rough = rough_of(design[thin], light[thin], usable[thin])
-    theta = rough.theta
-    trust = trust_in(light - design @ theta, usable, float(theta[3]), template)
-    solution = solve(design, light, usable * trust, slope_bond(rough), template.sectors)
-    return round_of(solution, template, at, (light, usable, design))
+    rough = rough_of(read.design[thin], read.light[thin], read.usable[thin])
+    left = read.light - read.design @ rough.theta
+    weight = read.usable * trust_in(left, read.usable, float(rough.theta[3]), template)
+    solution = solve(read.design, read.light, weight, slope_bond(rough), template.sectors)
+    return round_of(solution, template, read)
 
 
-def read_at(
-    patch: Patch,
-    tiles: tuple[np.ndarray, np.ndarray],
-    template: Template,
-    at: tuple[float, float],
-) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """The design (N x 11), light and weight (N) for a centre exactly there."""
-    _, middle_row, middle_col = template.phases_about(*at)
-    light, usable = _gather(patch, tiles, template, (middle_row, middle_col))
-    return template.design_at(*at), light, usable
+@dataclass(frozen=True, slots=True)
+class Read:
+    """A patch read for a centre exactly `at`; middle is the template's middle pixel there.
 
-
-def round_of(
-    solution: Solution,
-    template: Template,
-    at: tuple[float, float],
-    read: tuple[np.ndarray, np.ndarray, np.ndarray],
-) -> Round:
-    """What a solution at a centre exactly there says.
-
-    read   light and usable weight at the N places, and the design there, N x 11 or more.
+    design   N x 11, the model's parts.   light, usable   N, and its weight.
     """
-    light, usable, design = read
+
+    at: tuple[float, float]
+    middle: tuple[int, int]
+    design: np.ndarray
+    light: np.ndarray
+    usable: np.ndarray
+
+
+def read_at(patch: Patch, template: Template, at: tuple[float, float]) -> Read:
+    """The design, and what the patch shows at its places, for a centre exactly there."""
+    design, *middle = template.design_at(*at)
+    here = middle[0], middle[1]
+    return Read(at, here, design, *_gather(patch, template, here))
+
+
+def round_of(solution: Solution, template: Template, read: Read) -> Round:
+    """What a solution at the centre that was read for says."""
     shift = shift_of(solution.theta, template.softening)
-    centre = at[0] + shift[0], at[1] + shift[1]
+    centre = read.at[0] + shift[0], read.at[1] + shift[1]
     converged = max(abs(shift[0]), abs(shift[1])) <= _HALF_PHASE
-    paper = design[:, :3] @ solution.theta[:3]
-    _, middle_row, middle_col = template.phases_about(*at)
+    paper = read.design[:, :3] @ solution.theta[:3]
     inked = Inked(
-        template.rows + (middle_row - centre[0]),
-        template.cols + (middle_col - centre[1]),
-        np.where(template.tile, float(TILE**2), 1.0) * (usable > 0.0),
-        (light - paper) / (float(solution.theta[3]) or 1e-12),
-        design[:, 3],
+        template.rows + (read.middle[0] - centre[0]),
+        template.cols + (read.middle[1] - centre[1]),
+        np.where(template.tile, float(TILE**2), 1.0) * (read.usable > 0.0),
+        (read.light - paper) / (float(solution.theta[3]) or 1e-12),
+        read.design[:, 3],
     )
     return Round(solution, *centre, converged, inked)
 
@@ -239,7 +237,6 @@ def _moved(
 
 def _gather(
     patch: Patch,
-    tiles: tuple[np.ndarray, np.ndarray],
     template: Template,
     middle: tuple[int, int],
     thin: slice = _ALL,
@@ -259,6 +256,7 @@ def _gather(
         within = (rows >= room) & (rows < height - room) & (cols >= room) & (cols < width - room)
         rows, cols = np.clip(rows, 0, height - 1), np.clip(cols, 0, width - 1)
     index = rows * width + cols
+    tiles = patch.tiles
     light = np.where(tile, tiles[0].ravel()[index], patch.light.ravel()[index])
     single = 1.0 if patch.weight is None else patch.weight.ravel()[index]
     weight = np.where(tile, tiles[1].ravel()[index], single)

@@ -22,7 +22,7 @@ _MISFIT_LEFT = 0.88  # of the edge's misfit: specks and holes are not explained 
 _BLIND = 4.0  # a smear costs such a shape this factor of the centre's variance
 _LEAST_INK = 0.01  # of the mark's contrast, on average over the skirt
 _STAYS = 0.3  # of what taking a smear out moved the centre, one sigma
-_TAKEN_UP = 2.0
+_TAKEN_UP = 2.0  # what rough edges add to the variance, over what is still seen of it
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,10 +71,11 @@ def _worth_a_look(
 ) -> list[tuple[float, float]]:
     """The ways on whose side some of the places show ink beyond the edge."""
     at, thin = (fit.row_px, fit.col_px), template.thin
-    design, light, usable = (array[thin] for array in read_at(patch, patch.tiles(), template, at))
+    read = read_at(patch, template, at)
+    light, usable = read.light[thin], read.usable[thin]
     found = []
     for along in ways:
-        skirted = np.hstack([design, template.skirt_at(*at, along)[thin]])
+        skirted = np.hstack([read.design, template.skirt_at(*at, along)])[thin]
         solution = solve(skirted, light, usable, np.eye(skirted.shape[1]), (slice(None),))
         if _ink(solution) > _LEAST_INK / 2.0:
             found.append(along)
@@ -96,16 +97,16 @@ def smear_like(
 def _reading(
     patch: Patch, template: Template, fit: Fit, along: tuple[float, float]
 ) -> Smear | None:
-    tiles = patch.tiles()
     at = fit.row_px, fit.col_px
     trust: np.ndarray | None = None
     for _ in range(_ROUNDS):
-        design, light, usable = read_at(patch, tiles, template, at)
-        skirted = np.hstack([design, template.skirt_at(*at, along)])
+        read = read_at(patch, template, at)
+        usable = read.usable
+        skirted = np.hstack([read.design, template.skirt_at(*at, along)])
         weight = usable if trust is None else usable * trust
         bond = np.eye(skirted.shape[1])
-        solution = solve(skirted, light, weight, bond, template.sectors)
-        last = round_of(solution, template, at, (light, usable, skirted))
+        solution = solve(skirted, read.light, weight, bond, template.sectors)
+        last = round_of(solution, template, read)
         if _ink(solution) < _LEAST_INK:
             return None
         trust = trust_in(solution.residual, usable, float(solution.theta[3]), template)
@@ -114,7 +115,7 @@ def _reading(
             break
     if not last.converged:
         return None
-    plain = solve(design, light, weight, FREE, template.sectors)
+    plain = solve(read.design, read.light, weight, FREE, template.sectors)
     clean = fit_of(last, template)
     unit = solution.noise**2 * max(clean.wander.ratio, 1.0)
     gain = (_left(plain) - _left(solution)) / max(unit, 1e-18)

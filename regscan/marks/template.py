@@ -187,13 +187,13 @@ class Template:
         ]
         return near, middle[0], middle[1]
 
-    def design_at(self, row_px: float, col_px: float) -> np.ndarray:
-        """The design for a centre exactly there, between phases."""
-        near, _, _ = self.phases_about(row_px, col_px)
+    def design_at(self, row_px: float, col_px: float) -> tuple[np.ndarray, int, int]:
+        """The design for a centre exactly there, between phases, and the middle pixel."""
+        near, middle_row, middle_col = self.phases_about(row_px, col_px)
         mixed = self._planes_at(near[0].phase) * near[0].share
         for one in near[1:]:
             mixed += self._planes_at(one.phase) * one.share
-        return self._parts(mixed)
+        return self._parts(mixed), middle_row, middle_col
 
     def skirt_at(self, row_px: float, col_px: float, along: tuple[float, float]) -> np.ndarray:
         """N x 4, ink beyond the edge that faces along (a step of 1 px, rows and columns).
@@ -210,7 +210,7 @@ class Template:
     def blindness(self, along: tuple[float, float]) -> float:
         """By what factor the centre's variance grows when a skirt is to be told apart."""
         if along not in self._blindness:
-            design = self.design_at(_CENTRE_PX, _CENTRE_PX)
+            design, _, _ = self.design_at(_CENTRE_PX, _CENTRE_PX)
             both = np.hstack([design, self.skirt_at(_CENTRE_PX, _CENTRE_PX, along)])
             weight = np.where(self.tile, float(TILE**2), 1.0)[:, None]
             way = np.array(along)

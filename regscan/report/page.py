@@ -1,6 +1,7 @@
 """One self-contained HTML file from the facts of a run; opens offline, on a phone, in ten years."""
 
 import json
+from collections.abc import Callable
 from datetime import datetime
 from functools import cache
 from importlib.resources import files
@@ -144,23 +145,28 @@ def json_for_script(value: Any) -> str:
 
 @cache
 def _environment() -> "Environment":
+    return environment(_read)
+
+
+def environment(read: Callable[[str], str]) -> "Environment":
+    """How templates of pages in this look are filled; read gives a template's text by name."""
     from jinja2 import Environment, FunctionLoader, StrictUndefined
 
-    environment = Environment(
-        loader=FunctionLoader(_read),
+    made = Environment(
+        loader=FunctionLoader(read),
         autoescape=True,
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    environment.filters |= {
+    made.filters |= {
         "signed": signed,
         "plain": plain,
         "count": count,
         "moment": moment,
         "maybe": maybe,
     }
-    return environment
+    return made
 
 
 def _read(name: str) -> str:

@@ -56,7 +56,7 @@ def _sentence(one: Compared) -> str:
         sizes = f"{one.now:.3f} mm, was {one.before:.3f} mm"
         return f"{who}: strays up to {sizes}, from {one.detail} ({doubt} mm)."
     if one.what == "term":
-        sizes = f"{one.now:+.4g}, was {one.before:+.4g} {one.unit} (±{one.sd:.2g})"
+        sizes = f"{one.now:+.4g}, was {one.before:+.4g} {one.unit} (±{one.sd:.2g} {one.unit})"
         return f"{who}: {one.detail}: {sizes}."
     sizes = f"{one.now:+.3f} mm, was {one.before:+.3f} mm ({doubt} mm)"
     return f"{who}: from {one.detail} it moves {sizes}."

@@ -115,7 +115,7 @@ def _levels(finding: Finding) -> str:
         else ("from a slow-down until the web gains speed again")
     )
     return (
-        f"takes two levels {abs(size.value):.3f} mm apart (±{size.sd:.3f}): "
+        f"takes two levels {abs(size.value):.3f} mm apart (±{size.sd:.3f} mm): "
         f"{_way(finding, size.value)} {when}"
     )
 
@@ -151,7 +151,7 @@ def _drift(finding: Finding) -> str:
 def _step(finding: Finding) -> str:
     size = finding.term.size
     return (
-        f"jumps {abs(size.value):.3f} mm (±{size.sd:.3f}) {_way(finding, size.value)}"
+        f"jumps {abs(size.value):.3f} mm (±{size.sd:.3f} mm) {_way(finding, size.value)}"
         f"{_at(finding)} and stays there"
     )
 
