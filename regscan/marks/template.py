@@ -19,10 +19,9 @@ import numpy as np
 from regscan.camera.camera import Camera
 from regscan.job.layout import Shape
 from regscan.marks.outline import outline_area, outline_length, outline_px
-from regscan.marks.raster import coverage
+from regscan.marks.planes import PHASES, Softness, filled, pixel_planes, skirt, softening_of
 
 SHARPEST_PX = 0.2  # a softness below this cannot be told from none
-PHASES = 4  # samples per pixel in the template
 _CENTRE_PX = 0.5  # from the middle pixel's centre to the mark's at phase 0
 PARTS = 11  # of the linear model, see Template.design
 TILE = 3  # flats are read as means of 3 x 3 pixels
@@ -34,7 +33,6 @@ _FEW_PLACES, _THINNEST = 560, 4  # places that still find a centre; one in so ma
 _ALL = slice(None)
 _GROWTH_RUNG_PX = 0.25
 _DESIGN_BYTES = 6_000_000  # of designs kept per template; more are made when asked for
-_SKIRT_ENDS = (2.0, 4.5, 9.0, 17.0)  # of the edge's width
 _EDGE_SHARE = 0.012  # a pixel belongs to the edge if 1 px of shift changes it by this
 
 
@@ -49,6 +47,11 @@ class Appearance:
     row_px: float
     col_px: float
     growth_px: float = 0.0
+
+    @property
+    def softness(self) -> Softness:
+        """The two widths."""
+        return self.row_px, self.col_px
 
     def rounded(self) -> "Appearance":
         """The nearest one of a ladder of widths (15 % rungs, the same for both axes when
@@ -102,11 +105,11 @@ class Template:
         self.half_rows, self.half_cols = (math.ceil(r + max(margin, 0.7 * r)) for r in reach)
         self.reach_rows, self.reach_cols = float(reach[0]), float(reach[1])
         self.shape_px = (2 * self.half_rows + 1, 2 * self.half_cols + 1)
-        ink = _fill(shape, camera, look.growth_px, (self.half_rows, self.half_cols))
+        ink = filled(shape, camera, look.growth_px, (self.half_rows, self.half_cols))
         design = outline_area(outline_px(shape, camera))
         self.area_px, self.grown_area_px = design, float(ink.sum()) / PHASES**2
         self.area_per_growth_px = outline_length(polygons)
-        self._planes = _pixel_planes(ink, look, self.area_per_growth_px)
+        self._planes = pixel_planes(ink, look.softness, self.area_per_growth_px)
         self._choose_pixels()
         self._skirts: dict[tuple[float, float], tuple[np.ndarray, _Picked]] = {}
         self._blindness: dict[tuple[float, float], float] = {}
@@ -143,7 +146,7 @@ class Template:
         self.tile = tile[rows, cols]
         self.room = np.where(self.tile, half, 0)
         self.edge = edge[rows, cols]
-        self.softening: list[list[float]] = _softening(planes).tolist()
+        self.softening: list[list[float]] = softening_of(planes).tolist()
         self.inside = planes[0][rows, cols] > 0.5
         self.thin = slice(None, None, int(np.clip(rows.size // _FEW_PLACES, 1, _THINNEST)))
 
@@ -225,7 +228,7 @@ class Template:
 
     def _skirt_planes(self, phase: tuple[int, int], along: tuple[float, float]) -> np.ndarray:
         if along not in self._skirts:
-            self._skirts[along] = _skirt(self._planes, along, self._look), {}
+            self._skirts[along] = skirt(self._planes, along, self._look.softness), {}
         planes, picked = self._skirts[along]
         if phase not in picked:
             rows, cols = self.shape_px
@@ -268,60 +271,6 @@ class Template:
         return self._phase_planes(phase)[0]
 
 
-@lru_cache(maxsize=32)
-def _fill(shape: Shape, camera: Camera, growth_px: float, half: tuple[int, int]) -> np.ndarray:
-    """Ink share of every template sample; the mark's centre is half + 1 px from the border."""
-    middle = np.array(half) + 1.0
-    samples = tuple((p + middle) * PHASES for p in outline_px(shape, camera, growth_px))
-    return coverage(samples, (2 * half[0] + 2) * PHASES, (2 * half[1] + 2) * PHASES)
-
-
-def _pixel_planes(ink: np.ndarray, look: Appearance, outline_px: float) -> np.ndarray:
-    """6 x rows x cols float32 at sample pitch, already averaged over one pixel."""
-    kernel = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (3, 3))
-    growth = cv2.dilate(ink, kernel) - cv2.erode(ink, kernel)
-    # A pixel grid grows askew edges too little: scale to the outline's true length.
-    growth *= outline_px * PHASES**2 / float(growth.sum())
-    soft, grown = (_as_seen(plane, look) for plane in (ink, growth))
-    along_row, along_col = np.gradient(soft)
-    # The sign: a centre moved by + 1 px takes the picture with it.
-    shift = [-PHASES * along_row, -PHASES * along_col]
-    bend = [PHASES**2 * _second(soft, axis) / 2.0 for axis in (0, 1)]
-    return np.stack([soft, *shift, *bend, grown]).astype(np.float32)
-
-
-def _skirt(planes: np.ndarray, along: tuple[float, float], look: Appearance) -> np.ndarray:
-    """Skirt parts x rows x cols at sample pitch: see Template.skirt_at."""
-    # What a shift along adds is the edge that faces that way; what it takes away, the other.
-    facing = np.maximum(along[0] * planes[1] + along[1] * planes[2], 0.0)
-    wide = math.hypot(look.row_px, look.col_px) / math.sqrt(2.0)
-    ends = [max(wide, 1.0) * end for end in _SKIRT_ENDS]
-    step = 1.0 / (2.0 * PHASES)
-    parts = []
-    for start, end in zip([0.0, *ends[:-1]], ends, strict=True):
-        part = np.zeros_like(facing)
-        for far in np.arange(start + step / 2.0, end, step):
-            right, down = far * along[1] * PHASES, far * along[0] * PHASES
-            move = np.array([[1.0, 0.0, right], [0.0, 1.0, down]])
-            part += step * cv2.warpAffine(facing, move, (facing.shape[1], facing.shape[0]))
-        parts.append(part)
-    return np.stack(parts)
-
-
-def _as_seen(plane: np.ndarray, look: Appearance) -> np.ndarray:
-    soft = cv2.GaussianBlur(
-        plane,
-        (0, 0),
-        sigmaX=look.col_px * PHASES,
-        sigmaY=look.row_px * PHASES,
-        borderType=cv2.BORDER_REPLICATE,
-    )
-    # Sample k now holds the mean of samples k .. k + PHASES - 1: one whole pixel.
-    return np.asarray(
-        cv2.boxFilter(soft, -1, (PHASES, PHASES), anchor=(0, 0), borderType=cv2.BORDER_REPLICATE)
-    )
-
-
 def _by_sector(
     rows: np.ndarray, cols: np.ndarray, wanted: float
 ) -> tuple[np.ndarray, tuple[slice, ...]]:
@@ -334,22 +283,6 @@ def _by_sector(
     return order, tuple(
         slice(int(start), int(end)) for start, end in zip([0, *ends[:-1]], ends, strict=True)
     )
-
-
-def _softening(planes: np.ndarray) -> np.ndarray:
-    """A softer edge answers less to a shift: by how much, per px^2 of blur variance."""
-    change = np.empty((2, 2))
-    for k, shift in enumerate(planes[1:3]):
-        for axis in (0, 1):
-            bent = np.diff(
-                np.pad(shift, 1)[:, 1:-1] if axis == 0 else np.pad(shift, 1)[1:-1], 2, axis
-            )
-            change[k, axis] = float((bent * shift).sum() / (2.0 * (shift * shift).sum()))
-    return change
-
-
-def _second(plane: np.ndarray, axis: int) -> np.ndarray:
-    return np.asarray(np.roll(plane, 1, axis) - 2.0 * plane + np.roll(plane, -1, axis))
 
 
 @lru_cache(maxsize=32)
