@@ -57,10 +57,10 @@ def beyond_noise(fit: Fit) -> float:
     return math.sqrt(max(fit.misfit**2 - (fit.noise / fit.contrast) ** 2, 0.0))
 
 
-def joint_flags(mark: JointMark, settled: bool) -> MarkFlag:
+def joint_flags(mark: JointMark) -> MarkFlag:
     """Flags of a mark measured together with others it touches."""
     flags = MarkFlag(0)
-    if not settled:
+    if not mark.settled:
         flags |= MarkFlag.NO_FIT
     if max(mark.covariance[0, 0], mark.covariance[1, 1]) > LIMITS.centre_sd_px**2:
         flags |= MarkFlag.FAINT

@@ -4,10 +4,12 @@ At quarter-pixel samples every place holds a set of inks and so one colour; the
 optics then soften the whole. Each distinct set's share of every pixel is one
 linear part of the picture, its colour the factor; how the picture changes when
 one mark moves follows from the two colours on either side of its outline.
+Sets and marks are drawn only where they reach, so that a wide scene of small
+marks costs no more than the marks.
 """
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import cv2
@@ -16,6 +18,11 @@ import numpy as np
 from regscan.marks.stencil import SAMPLES, Stencil
 
 _HALVES = 2  # samples per pixel at which the optics' softness is applied
+_COARSER = SAMPLES // _HALVES
+_WHOLE = 252  # a full sample in bytes: the mean of any four is then exact
+_TAILS = 3.0  # of the softness on either side: beyond lies 1/400 of the light
+_FELT = 2.0  # of the softness from an outline: beyond lies 1/200 of what tells its place
+_Part = tuple[np.ndarray, np.ndarray, np.ndarray]  # rows, cols, shares
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,33 +58,115 @@ class Placed:
         )
 
 
-class Scene:
-    """Marks put into a window. Pictures are rows x cols (x C) float32 at pixel pitch.
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """Pixels of a window, from a corner (inclusive) to another (exclusive)."""
 
-    sets      the ink sets (bits) that occur, largest area first; 0 is bare substrate.
-    shares    one picture per set: its share of every pixel; they add up to 1.
+    top: int
+    left: int
+    bottom: int
+    right: int
+
+    def common(self, other: "Piece") -> "Piece":
+        """The pixels of both; none where bottom <= top or right <= left."""
+        return Piece(
+            max(self.top, other.top),
+            max(self.left, other.left),
+            min(self.bottom, other.bottom),
+            min(self.right, other.right),
+        )
+
+    def hull(self, other: "Piece") -> "Piece":
+        """The smallest piece that holds both."""
+        return Piece(
+            min(self.top, other.top),
+            min(self.left, other.left),
+            max(self.bottom, other.bottom),
+            max(self.right, other.right),
+        )
+
+    def widened(self, rows: int, cols: int) -> "Piece":
+        """Larger by so much on every side."""
+        return Piece(self.top - rows, self.left - cols, self.bottom + rows, self.right + cols)
+
+    @property
+    def empty(self) -> bool:
+        """Whether it holds no pixel."""
+        return self.bottom <= self.top or self.right <= self.left
+
+    @property
+    def slices(self) -> tuple[slice, slice]:
+        """For indexing the window's pixels."""
+        return slice(self.top, self.bottom), slice(self.left, self.right)
+
+    def samples(self, per_px: int) -> tuple[slice, slice]:
+        """The same of the window's samples."""
+        return (
+            slice(self.top * per_px, self.bottom * per_px),
+            slice(self.left * per_px, self.right * per_px),
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class _Edge:
+    """A mark's edge samples within the window, those of one set together.
+
+    rows, cols          their places.   which   which of the stencil's they are.
+    without, with_ink   the ink sets there without and with the mark's ink.
+    runs                (set with the ink, slice of the samples) of every set.
+    """
+
+    rows: np.ndarray
+    cols: np.ndarray
+    which: np.ndarray
+    without: np.ndarray
+    with_ink: np.ndarray
+    runs: tuple[tuple[int, slice], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """How one mark's part of the picture changes, in a piece of the window.
+
+    moves   3 x C x rows x cols float32, per px that the mark moves down the rows, along the
+            columns, and grows all round.
+    """
+
+    piece: Piece
+    moves: np.ndarray
+
+
+class Scene:
+    """Marks put into a window.
+
+    sets      the S ink sets (bits) that occur; the first is 0, bare substrate.
+    shares    S x rows x cols float32 at pixel pitch: each set's share of every pixel; they
+              add up to 1.
     """
 
     def __init__(
         self, marks: Sequence[Placed], window: Window, softness_px: tuple[float, float]
     ) -> None:
-        self.window, self._softness = window, softness_px
+        self.window, self._softness, self._marks = window, softness_px, marks
+        self._whole = Piece(0, 0, window.rows, window.cols)
         self._labels = np.zeros((window.rows * SAMPLES, window.cols * SAMPLES), np.uint8)
-        self._edges = [self._lay(mark) for mark in marks]
-        counts = np.bincount(self._labels.ravel(), minlength=256)
-        self.sets = [int(bits) for bits in np.argsort(-counts) if counts[bits]]
-        self._beside = [
-            self._around(mark, edge) for mark, edge in zip(marks, self._edges, strict=True)
-        ]
-        for without, with_ink in self._beside:
-            for bits in _occurring(without) + _occurring(with_ink):
-                if bits not in self.sets:
-                    self.sets.append(bits)
-        self._marks = marks
+        for mark in marks:
+            self._lay(mark)
+        self._edges = [self._edge(mark) for mark in marks]
+        # Every set's region ends at some outline, unless none lies within the window.
+        self.sets = sorted(
+            {0, int(self._labels[0, 0])}.union(
+                *({bits, bits & ~(1 << mark.bit)} for mark, bits in self._with_sets())
+            )
+        )
         self.shares = self._shares()
 
-    def _lay(self, mark: Placed) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-        """Paint a mark's mask; return its edge samples within the window (rows, cols, which)."""
+    def _with_sets(self) -> Iterator[tuple[Placed, int]]:
+        for mark, edge in zip(self._marks, self._edges, strict=True):
+            yield from ((mark, bits) for bits, _ in edge.runs)
+
+    def _lay(self, mark: Placed) -> None:
+        """Paint a mark's mask."""
         rows, cols = self._labels.shape
         top, left = mark.corner
         height, width = mark.stencil.inside.shape
@@ -86,41 +175,81 @@ class Scene:
         if y0 < y1 and x0 < x1:
             piece = mark.stencil.inside[y0 - top : y1 - top, x0 - left : x1 - left]
             self._labels[y0:y1, x0:x1] |= piece << mark.bit
-        edge_rows, edge_cols = mark.stencil.rows + top, mark.stencil.cols + left
-        within = (edge_rows >= 0) & (edge_rows < rows) & (edge_cols >= 0) & (edge_cols < cols)
-        return edge_rows[within], edge_cols[within], np.flatnonzero(within)
 
-    def _around(
-        self, mark: Placed, edge: tuple[np.ndarray, np.ndarray, np.ndarray]
-    ) -> tuple[np.ndarray, np.ndarray]:
-        """The ink sets at a mark's edge samples without and with its ink."""
-        labels = self._labels[edge[0], edge[1]]
+    def _edge(self, mark: Placed) -> _Edge:
+        """A mark's edge samples, once all masks are painted."""
+        height, width = self._labels.shape
+        rows, cols = mark.stencil.rows + mark.corner[0], mark.stencil.cols + mark.corner[1]
+        within = np.flatnonzero((rows >= 0) & (rows < height) & (cols >= 0) & (cols < width))
         bit = np.uint8(1 << mark.bit)
-        return labels & ~bit, labels | bit
-
-    def _shares(self) -> list[np.ndarray]:
-        planes = {bits: (self._labels == bits).astype(np.float32) for bits in self.sets}
-        for mark, edge, (_, with_ink) in zip(self._marks, self._edges, self._beside, strict=True):
-            part = mark.stencil.part[edge[2]]
-            for bits in _occurring(with_ink):
-                here = with_ink == bits
-                rows, cols = edge[0][here], edge[1][here]
-                planes[bits][rows, cols] += part[here]
-                planes[bits & ~(1 << mark.bit)][rows, cols] -= part[here]
-        return [self._soften(plane) for plane in planes.values()]
-
-    def _soften(self, plane: np.ndarray) -> np.ndarray:
-        """From samples to pixels: through the optics, averaged over each pixel."""
-        rows, cols = self.window.rows, self.window.cols
-        size = (cols * _HALVES, rows * _HALVES)
-        half = cv2.resize(plane, size, interpolation=cv2.INTER_AREA)
-        soft = cv2.GaussianBlur(
-            half,
-            (0, 0),
-            sigmaX=self._softness[1] * _HALVES,
-            sigmaY=self._softness[0] * _HALVES,
-            borderType=cv2.BORDER_REPLICATE,
+        with_ink = self._labels[rows[within], cols[within]] | bit
+        order = np.argsort(with_ink, kind="stable")
+        which, with_ink = within[order], with_ink[order]
+        counts = np.bincount(with_ink, minlength=256)
+        ends = np.cumsum(counts)
+        runs = tuple(
+            (int(bits), slice(int(ends[bits] - counts[bits]), int(ends[bits])))
+            for bits in np.flatnonzero(counts)
         )
+        return _Edge(rows[which], cols[which], which, with_ink & ~bit, with_ink, runs)
+
+    def _reach(self, mark: Placed) -> Piece:
+        """The pixels that a mark's softened picture touches."""
+        top, left = mark.corner
+        height, width = mark.stencil.inside.shape
+        rows, cols = (math.ceil(_TAILS * width) + 1 for width in self._softness)
+        own = Piece(
+            top // SAMPLES,
+            left // SAMPLES,
+            -(-(top + height) // SAMPLES),
+            -(-(left + width) // SAMPLES),
+        )
+        return own.widened(rows, cols).common(self._whole)
+
+    def _reaches(self) -> dict[int, Piece]:
+        """By ink, the pixels that its marks touch."""
+        found: dict[int, Piece] = {}
+        for mark in self._marks:
+            own = self._reach(mark)
+            found[mark.bit] = found[mark.bit].hull(own) if mark.bit in found else own
+        return found
+
+    def _shares(self) -> np.ndarray:
+        reaches, parts = self._reaches(), self._parts()
+        shares = np.zeros((len(self.sets), self.window.rows, self.window.cols), np.float32)
+        for share, bits in zip(shares[1:], self.sets[1:], strict=True):
+            piece = self._whole
+            for bit, reach in reaches.items():
+                if bits >> bit & 1:
+                    piece = piece.common(reach)
+            if not piece.empty:
+                share[piece.slices] = self._share(bits, piece, parts[bits])
+        np.subtract(1.0, shares[1:].sum(axis=0), out=shares[0])
+        return shares
+
+    def _parts(self) -> dict[int, list[_Part]]:
+        """By set, what the outlines' samples hold of it beyond the yes or no of their masks."""
+        parts: dict[int, list[_Part]] = {bits: [] for bits in self.sets}
+        for mark, edge in zip(self._marks, self._edges, strict=True):
+            rows, cols = edge.rows // _COARSER, edge.cols // _COARSER
+            share = mark.stencil.part[edge.which] / np.float32(_COARSER**2)
+            for bits, run in edge.runs:
+                # The ink's part is added to the set with it, and taken from the set without.
+                parts[bits].append((rows[run], cols[run], share[run]))
+                parts[bits & ~(1 << mark.bit)].append((rows[run], cols[run], -share[run]))
+        return parts
+
+    def _share(self, bits: int, piece: Piece, parts: list[_Part]) -> np.ndarray:
+        """One set's share of every pixel of a piece."""
+        inked = (self._labels[piece.samples(SAMPLES)] == bits) * np.uint8(_WHOLE)
+        rows, cols = piece.bottom - piece.top, piece.right - piece.left
+        size = (cols * _HALVES, rows * _HALVES)
+        half = cv2.resize(inked, size, interpolation=cv2.INTER_AREA)
+        plane = half * np.float32(1.0 / _WHOLE)
+        for at_rows, at_cols, share in parts:
+            index = (at_rows - piece.top * _HALVES) * size[0] + at_cols - piece.left * _HALVES
+            np.add.at(plane.ravel(), index, share)
+        soft = _softened(plane, (self._softness[0] * _HALVES, self._softness[1] * _HALVES))
         return np.asarray(cv2.resize(soft, (cols, rows), interpolation=cv2.INTER_AREA))
 
     @property
@@ -131,52 +260,48 @@ class Scene:
     def felt(self) -> np.ndarray:
         """rows x cols bool: pixels near enough to an outline to change when a mark moves."""
         near = np.zeros((self.window.rows, self.window.cols), np.uint8)
-        for rows, cols, _ in self._edges:
-            near[rows // SAMPLES, cols // SAMPLES] = 1
-        reach = [2 * math.ceil(2.5 * width + 0.5) + 1 for width in self._softness]
+        for edge in self._edges:
+            near[edge.rows // SAMPLES, edge.cols // SAMPLES] = 1
+        reach = [2 * math.ceil(_FELT * width + 0.5) + 1 for width in self._softness]
         return np.asarray(cv2.dilate(near, np.ones(reach, np.uint8)) > 0)
 
     def sides(self, number: int) -> list[tuple[int, int, int]]:
         """(set without, set with the mark's ink, samples) along a mark's outline."""
-        without, _ = self._beside[number]
-        counts = np.bincount(without, minlength=256)
         bit = 1 << self._marks[number].bit
-        return [(bits, bits | bit, int(counts[bits])) for bits in _occurring(without)]
+        return [(bits & ~bit, bits, run.stop - run.start) for bits, run in self._edges[number].runs]
 
-    def picture(self, colours: np.ndarray) -> np.ndarray:
-        """rows x cols x C with colours[s] (S x C) for sets[s]."""
-        shares = np.stack(self.shares, axis=-1)
-        return np.asarray(shares @ colours.astype(np.float32))
-
-    def changes(self, number: int, colours: np.ndarray) -> np.ndarray:
-        """3 x rows x cols x C: how the picture changes per px that mark `number` moves
-        down the rows, along the columns, and grows all round."""
+    def change(self, number: int, colours: np.ndarray) -> Change:
+        """How the picture changes with mark `number`, with colours[s] (S x C) for sets[s]."""
         mark, edge = self._marks[number], self._edges[number]
-        without, with_ink = self._beside[number]
-        lookup = np.zeros((256, colours.shape[1]))
-        lookup[self.sets] = colours
-        contrast = ((lookup[with_ink] - lookup[without]) / SAMPLES**2).T
-        rows, cols = self.window.rows, self.window.cols
-        index = (edge[0] // SAMPLES) * cols + edge[1] // SAMPLES
-        stencil = mark.stencil
-        result = []
-        for rate in (stencil.along_row, stencil.along_col, stencil.growth):
-            own = rate[edge[2]]
-            planes = [
-                np.bincount(index, own * step, rows * cols).reshape(rows, cols) for step in contrast
-            ]
-            # Softened at pixel pitch: good enough to know which way to step, and how far.
-            soft = cv2.GaussianBlur(
-                np.stack(planes, axis=-1).astype(np.float32),
-                (0, 0),
-                sigmaX=self._softness[1],
-                sigmaY=self._softness[0],
-                borderType=cv2.BORDER_REPLICATE,
-            )
-            result.append(soft.reshape(rows, cols, -1))
-        return np.stack(result)
+        lookup = np.zeros((colours.shape[1], 256), np.float32)
+        lookup[:, self.sets] = colours.T / SAMPLES**2
+        contrast = lookup[:, edge.with_ink] - lookup[:, edge.without]
+        piece = self._reach(mark)
+        rows, cols = max(piece.bottom - piece.top, 0), max(piece.right - piece.left, 0)
+        moves = np.zeros((3, len(contrast), rows, cols), np.float32)
+        if moves.size:
+            index = (edge.rows // SAMPLES - piece.top) * cols + edge.cols // SAMPLES - piece.left
+            stencil = mark.stencil
+            for planes, own in zip(
+                moves, (stencil.along_row, stencil.along_col, stencil.growth), strict=True
+            ):
+                rate = own[edge.which]
+                for plane, step in zip(planes, contrast, strict=True):
+                    np.add.at(plane.ravel(), index, rate * step)
+                    # Softened at pixel pitch: good enough to know which way to step, how far.
+                    plane[:] = _softened(plane, self._softness)
+        return Change(piece, moves)
 
 
-def _occurring(labels: np.ndarray) -> list[int]:
-    """The distinct values of a uint8 array; counting them is far quicker than sorting."""
-    return [int(bits) for bits in np.flatnonzero(np.bincount(labels, minlength=1))]
+def _softened(plane: np.ndarray, softness: tuple[float, float]) -> np.ndarray:
+    """A picture through the optics; softness down rows and along columns, in its own pixels."""
+    size = [2 * math.ceil(_TAILS * width) + 1 for width in softness]
+    return np.asarray(
+        cv2.GaussianBlur(
+            plane,
+            (size[1], size[0]),
+            sigmaX=softness[1],
+            sigmaY=softness[0],
+            borderType=cv2.BORDER_REPLICATE,
+        )
+    )

@@ -11,9 +11,10 @@ from regscan.job.layout import MarkDesign
 from regscan.marks.candidates import Candidate
 from regscan.marks.clusters import Box
 from regscan.marks.flags import MarkFlag
-from regscan.marks.joint import Guess, Joint, JointMark, Picture, draw_near, fit_together
+from regscan.marks.joint import Guess, Joint, JointMark, draw_near, fit_together
 from regscan.marks.limits import LIMITS
 from regscan.marks.mark import Mark
+from regscan.marks.mixture import Picture
 from regscan.marks.outline import area_mm2
 from regscan.marks.quality import cut_flags, joint_flags, status_of
 from regscan.marks.scene import Window
@@ -27,6 +28,8 @@ _COARSEST = 8
 _FINEST_COARSE = 3
 _LARGE_PX2 = 120 * 120
 _MOST_LOOKS = 3
+_SOFTEST_NEAR = 0.4  # px of a coarse picture: its pixels' own size hides less
+_SHOWS_EDGES = 2  # pixels taken together that still show how soft edges are
 _SMALL_GROWTH_PX = 0.25
 
 
@@ -47,9 +50,8 @@ def measure_together(
     task = _Task(view, camera, designs, Picture(window, light, weight))
     places = np.array([(c.row_px, c.col_px) for c in found])
     for factor in _coarse_factors(boxes, window):
-        places = task.draw_near(factor, places, look)
-    softness = look.row_px, look.col_px
-    growth = look.rounded().growth_px
+        places, look = task.draw_near(factor, places, look)
+    softness, growth = (look.row_px, look.col_px), look.rounded().growth_px
     for _ in range(_MOST_LOOKS):
         joint = task.fit(places, softness, growth)
         places = np.array([(m.row_px, m.col_px) for m in joint.marks])
@@ -73,13 +75,22 @@ class _Task:
     designs: Sequence[MarkDesign]
     picture: Picture
 
-    def draw_near(self, factor: int, places: np.ndarray, look: Appearance) -> np.ndarray:
-        """Places from a picture with factor x factor pixels taken together."""
-        softness = max(look.row_px / factor, 0.4), max(look.col_px / factor, 0.4)
-        binned = self._binned(factor)
+    def draw_near(
+        self, factor: int, places: np.ndarray, look: Appearance
+    ) -> tuple[np.ndarray, Appearance]:
+        """Places from a picture with factor x factor pixels taken together, and the appearance
+        where those are few enough to show it."""
+        softness = (
+            max(look.row_px / factor, _SOFTEST_NEAR),
+            max(look.col_px / factor, _SOFTEST_NEAR),
+        )
         guesses = self._guesses(factor, places, look.growth_px)
-        near = draw_near(binned, guesses, self.view.palette, softness)
-        return self._full(factor, near)
+        near = draw_near(self._binned(factor), guesses, self.view.palette, softness)
+        if factor <= _SHOWS_EDGES:
+            row, col = near.softness_px
+            growth = look.growth_px + factor * float(np.clip(near.growth_px, -0.5, 0.5))
+            look = Appearance(factor * row, factor * col, growth)
+        return self._full(factor, near.places), look
 
     def fit(self, places: np.ndarray, softness: tuple[float, float], growth_px: float) -> Joint:
         """The joint fit at full pixels, places in pixels of the frame."""
@@ -182,7 +193,7 @@ def _mark(design: MarkDesign, mark: JointMark, box: Box, joint: Joint, frame: _F
     if mark.presence < LIMITS.presence_least or not math.isfinite(mark.row_px):
         return missing
     moved = Box(mark.row_px, mark.col_px, box.half_rows, box.half_cols)
-    flags = joint_flags(mark, joint.settled) | cut_flags(moved, frame.view.size)
+    flags = joint_flags(mark) | cut_flags(moved, frame.view.size)
     camera = frame.camera
     area_px = area_mm2(design.shape) / (camera.row_mm_per_px * camera.col_mm_per_px)
     seen = camera.near(mark.row_px, mark.col_px)
