@@ -10,7 +10,7 @@ from regscan.camera.camera import Camera
 from regscan.job.layout import MarkDesign
 from regscan.marks.candidates import Candidate
 from regscan.marks.clusters import Box
-from regscan.marks.colourway import ink_direction, ink_patch
+from regscan.marks.colourway import ink_patch
 from regscan.marks.doubt import Wander
 from regscan.marks.fit import Fit, fit_mark
 from regscan.marks.flags import MarkFlag
@@ -60,7 +60,7 @@ def measure_alone(
     if cut_share(box, view.size) > LIMITS.cut_away:
         return replace(missing, flags=MarkFlag.CLIPPED), look, None
     substrate, ink = view.palette.substrate, view.palette.ink(design.ink)
-    direction = ink_direction(substrate, ink, camera.tone)
+    direction = view.palette.direction(design.ink, camera.tone)
     fitted = _fit(_Task(view, camera, design, direction, smeared), candidate, look)
     if fitted is None:
         return replace(missing, flags=MarkFlag.NO_FIT), look, None
@@ -172,8 +172,8 @@ def _judged(view: View, camera: Camera, design: MarkDesign, fitted: _Fitted) -> 
     """The mark with its flags and print quality."""
     fit, shape = fitted.fit, fitted.shape
     model = fit.inked.model
-    solid = _pixels(fitted, model > _WELL_INSIDE * float(model.max()))
-    bare = _pixels(fitted, model < 1.0 - _WELL_INSIDE)
+    solid = _pixels(fitted, np.flatnonzero(model > _WELL_INSIDE * float(model.max())))
+    bare = _pixels(fitted, np.flatnonzero(model < 1.0 - _WELL_INSIDE))
     colour = _colour(view, solid, bare)
     edge_px = _edge_px(fitted.look, fit)
     at_full = max(_at_full(solid.codes), _at_full(bare.codes))
@@ -207,15 +207,16 @@ class _Pixels:
 
 
 def _pixels(fitted: _Fitted, which: np.ndarray) -> _Pixels:
-    """Pixels at the fit's places (N bool); none that show other print."""
-    fit, inked = fitted.fit, fitted.fit.inked
-    chosen = which & (inked.area > 1.0)
-    if np.count_nonzero(chosen) < _ENOUGH:  # a shape too narrow to have flats
-        chosen = which & (inked.area > 0.0)
-    down = np.rint(inked.row[chosen] + (fit.row_px - fitted.corner[0])).astype(np.intp)
-    right = np.rint(inked.col[chosen] + (fit.col_px - fitted.corner[1])).astype(np.intp)
-    shown = inked.model[chosen]
-    return _Pixels(fitted.codes[down, right], float(shown.mean()) if shown.size else math.nan)
+    """Pixels at some of the fit's places (indices); none that show other print."""
+    inked = fitted.fit.inked
+    area = inked.area.take(which)
+    chosen = which.compress(area > 1.0)
+    if chosen.size < _ENOUGH:  # a shape too narrow to have flats
+        chosen = which.compress(area > 0.0)
+    down, right = inked.pixel.take(chosen, axis=1)
+    shown = inked.model.take(chosen)
+    codes = fitted.codes[down - fitted.corner[0], right - fitted.corner[1]]
+    return _Pixels(codes, float(shown.mean()) if shown.size else math.nan)
 
 
 def _at_full(codes: np.ndarray) -> float:

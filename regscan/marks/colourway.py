@@ -1,4 +1,4 @@
-"""One ink's pixels as one number each: the colour direction in which it stands out most."""
+"""One ink's pixels as one number each, along the colour direction in which it stands out."""
 
 from functools import lru_cache
 
@@ -8,19 +8,6 @@ import numpy as np
 from regscan.camera.camera import Tone
 from regscan.marks.fit import Patch
 from regscan.marks.light import code_slope, looked_up, to_light
-
-
-def ink_direction(substrate: np.ndarray, ink: np.ndarray, tone: Tone) -> np.ndarray:
-    """Channel weights, summing to 1 in size, that see this ink best against noise.
-
-    The best weight of a channel is its contrast over its noise variance; camera
-    noise is even in codes, so in light it goes with the tone curve's slope, here
-    taken at half cover, where the edge's place is read from.
-    """
-    contrast = ink - substrate
-    slope = code_slope(np.clip((ink + substrate) / 2.0, 0.0, 1.0), tone)
-    weight = contrast * slope**2
-    return np.asarray(weight / np.abs(weight).sum(), np.float32)
 
 
 def ink_patch(

@@ -36,7 +36,9 @@ class Sums:
         # The values go along as one more part: one product a sector instead of two.
         parts = np.concatenate([design.T, values[None]])
         weighted = design.T * weight
-        products = np.stack([weighted[:, s] @ parts[:, s].T for s in sectors])
+        products = np.empty((len(sectors), len(weighted), len(parts)))
+        for product, sector in zip(products, sectors, strict=True):
+            np.matmul(weighted[:, sector], parts[:, sector].T, out=product)
         return Sums(products[:, :, :-1], products[:, :, -1])
 
     def bonded(self, bond: np.ndarray) -> "Sums":
@@ -75,11 +77,14 @@ class LeaveOut:
         """
         pick = list(columns)
         two = np.eye(len(self.whole))[:, pick]
-        inverse = np.linalg.solve(self.whole, two)
-        without = np.linalg.solve(self.whole - self.normals, two[None])
-        moves = -np.einsum("jac,ja->jc", without, self.pulls)
+        # The whole fit goes along as one that leaves nothing out.
+        inverses = np.linalg.solve(
+            np.concatenate([self.whole[None], self.whole - self.normals]), two
+        )
+        inverse, without = inverses[0], inverses[1:]
+        moves = np.einsum("jac,ja->jc", without, self.pulls)
         scale = np.linalg.inv(inverse[pick])
-        seen = np.einsum("ja,ab,jb->", moves, scale, moves)
+        seen = float(((moves @ scale) * moves).sum())
         # Of white noise the covariance of a move is (N - Nj)^-1 - N^-1.
         spread = (without - inverse)[:, pick].sum(axis=0)
         white = noise**2 * float((scale * spread).sum())

@@ -52,30 +52,34 @@ class Patch:
 
     @cached_property
     def tiles(self) -> tuple[np.ndarray, np.ndarray]:
-        """Means of TILE x TILE pixels about every pixel, and their weight.
+        """Light and weight, each 2 x H x W: of every pixel, and of TILE x TILE about it.
 
         A tile with one unusable pixel is unusable: its mean would be of something else.
         """
         size = (TILE, TILE)
-        light = cv2.blur(self.light, size)
-        if self.weight is None:
-            return light, np.full_like(light, TILE**2)
-        whole = cv2.erode(self.weight, np.ones(size, np.uint8))
-        return light, np.where(whole > 0, cv2.blur(self.weight, size) * TILE**2, 0.0)
+        single = np.ones_like(self.light) if self.weight is None else self.weight
+        light, weight = np.empty((2, 2, *single.shape), np.float32)
+        light[0], weight[0] = self.light, single
+        cv2.blur(self.light, size, dst=light[1])
+        cv2.boxFilter(single, -1, size, dst=weight[1], normalize=False)
+        if not single.all():
+            weight[1] *= cv2.erode(single, np.ones(size, np.uint8)) > 0.0
+        return light, weight
 
 
 @dataclass(frozen=True, slots=True)
 class Inked:
     """What the pixels of one fitted mark show: N places about its centre.
 
-    row, col   px from the centre.   area   pixels that a place stands for; 0 where
-               something else is printed.
+    place      2 x N, rows and columns from the centre, px.
+    pixel      2 x N, the pixels of the frame that they are.
+    area       pixels that a place stands for; 0 where something else is printed.
     cover      ink seen: 0 the paper as lit there, 1 the mark's solid.
     model      ink of the fitted picture.
     """
 
-    row: np.ndarray
-    col: np.ndarray
+    place: np.ndarray
+    pixel: np.ndarray
     area: np.ndarray
     cover: np.ndarray
     model: np.ndarray
@@ -86,7 +90,7 @@ class Fit:
     """What the fit found. Lengths px; contrast in units of light (negative: darker).
 
     row_var, col_var, row_col_covar are those of white noise; wander says by how much
-    the mark's edge makes them larger.
+    the mark's edge makes them larger; read is what its last round read.
     """
 
     row_px: float
@@ -104,18 +108,19 @@ class Fit:
     used_share: float
     converged: bool
     wander: Wander
+    read: "Read"
     inked: Inked
 
 
 @dataclass(frozen=True, slots=True)
 class Round:
-    """A solution of all places, the centre it asks for, and what the places show."""
+    """A solution of all places, what was read for it, and the centre it asks for."""
 
     solution: Solution
+    read: "Read"
     row_px: float
     col_px: float
     converged: bool
-    inked: Inked
 
 
 def fit_mark(
@@ -214,15 +219,20 @@ def round_of(solution: Solution, template: Template, read: Read) -> Round:
     shift = shift_of(solution.theta, template.softening)
     centre = read.at[0] + shift[0], read.at[1] + shift[1]
     converged = max(abs(shift[0]), abs(shift[1])) <= _HALF_PHASE
-    paper = read.design[:, :3] @ solution.theta[:3]
-    inked = Inked(
-        template.rows + (read.middle[0] - centre[0]),
-        template.cols + (read.middle[1] - centre[1]),
-        np.where(template.tile, float(TILE**2), 1.0) * (read.usable > 0.0),
-        (read.light - paper) / (float(solution.theta[3]) or 1e-12),
+    return Round(solution, read, *centre, converged)
+
+
+def _inked(last: Round, template: Template) -> Inked:
+    read, theta = last.read, last.solution.theta
+    pixel = template.places + np.array(read.middle)[:, None]
+    paper = read.design[:, :3] @ theta[:3]
+    return Inked(
+        pixel - np.array([[last.row_px], [last.col_px]]),
+        pixel,
+        template.areas * (read.usable > 0.0),
+        (read.light - paper) / (float(theta[3]) or 1e-12),
         read.design[:, 3],
     )
-    return Round(solution, *centre, converged, inked)
 
 
 def _moved(
@@ -243,26 +253,22 @@ def _gather(
 ) -> tuple[np.ndarray, np.ndarray]:
     """Light and weight at the template's N places, or some; weight 0 outside the patch."""
     down, right = middle[0] - patch.row, middle[1] - patch.col
-    rows, cols, tile = template.rows[thin] + down, template.cols[thin] + right, template.tile[thin]
     height, width = patch.light.shape
+    index = template.index_in((height, width))[thin] + (down * width + right)
     inside = (
         down - template.half_rows >= TILE
         and right - template.half_cols >= TILE
         and down + template.half_rows < height - TILE
         and right + template.half_cols < width - TILE
     )
+    known: np.ndarray | None = None
     if not inside:
         room = template.room[thin]
-        within = (rows >= room) & (rows < height - room) & (cols >= room) & (cols < width - room)
-        rows, cols = np.clip(rows, 0, height - 1), np.clip(cols, 0, width - 1)
-    index = rows * width + cols
-    tiles = patch.tiles
-    light = np.where(tile, tiles[0].ravel()[index], patch.light.ravel()[index])
-    single = 1.0 if patch.weight is None else patch.weight.ravel()[index]
-    weight = np.where(tile, tiles[1].ravel()[index], single)
-    if not inside:
-        weight = weight * within
-    return light.astype(np.float64), weight.astype(np.float64)
+        rows, cols = template.places[:, thin] + np.array([[down], [right]])
+        known = (rows >= room) & (rows < height - room) & (cols >= room) & (cols < width - room)
+        index = np.where(known, index, 0)
+    light, weight = (both.ravel().take(index).astype(np.float64) for both in patch.tiles)
+    return light, weight if known is None else weight * known
 
 
 def fit_of(last: Round, template: Template) -> Fit:
@@ -289,5 +295,6 @@ def fit_of(last: Round, template: Template) -> Fit:
         used_share=float(np.count_nonzero(solution.weight) / solution.weight.size),
         converged=last.converged,
         wander=wander_of(solution, template, covariance),
-        inked=last.inked,
+        read=last.read,
+        inked=_inked(last, template),
     )

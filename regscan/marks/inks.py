@@ -11,8 +11,9 @@ from functools import cached_property
 
 import numpy as np
 
+from regscan.camera.camera import Tone
 from regscan.job.job import Colour, Job
-from regscan.marks.light import srgb_to_light
+from regscan.marks.light import code_slope, srgb_to_light
 
 # CIE XYZ (D50) to linear sRGB with Bradford adaptation to D65, IEC 61966-2-1 primaries.
 # From memory of the widely printed table; tests/marks/test_inks.py recomputes it.
@@ -76,6 +77,24 @@ class Palette:
         """The colour of one ink, C."""
         return np.asarray(self.inks[self.names.index(name)])
 
+    def direction(self, name: str, tone: Tone) -> np.ndarray:
+        """Channel weights (C float32, summing to 1 in size) that see one ink best against noise.
+
+        The best weight of a channel is its contrast over its noise variance; camera
+        noise is even in codes, so in light it goes with the tone curve's slope, here
+        taken at half cover, where the edge's place is read from.
+        """
+        if (name, tone) not in self._directions:
+            ink = self.ink(name)
+            half = np.clip((ink + self.substrate) / 2.0, 0.0, 1.0)
+            weight = (ink - self.substrate) * code_slope(half, tone) ** 2
+            self._directions[name, tone] = np.asarray(weight / np.abs(weight).sum(), np.float32)
+        return self._directions[name, tone]
+
+    @cached_property
+    def _directions(self) -> dict[tuple[str, Tone], np.ndarray]:
+        return {}
+
     def mix(self, bits: int) -> np.ndarray:
         """The colour C where the inks of `bits` lie on each other: given, else predicted.
 
@@ -125,7 +144,6 @@ def line_distances(colours: np.ndarray, palette: Palette) -> tuple[np.ndarray, n
     spread colours, dark or light), and cover N x K: 0 substrate, 1 solid ink.
     """
     seen = np.sqrt(np.clip(colours, 0.0, None))
-    gaps = np.linalg.norm(seen[:, None, None, :] - palette.lines, axis=3)
-    nearest = gaps.argmin(axis=2)
-    distance = np.take_along_axis(gaps, nearest[:, :, None], axis=2)[:, :, 0]
-    return distance, _STEPS[nearest]
+    apart = seen[:, None, None, :] - palette.lines
+    squares = np.einsum("nksc,nksc->nks", apart, apart)
+    return np.sqrt(squares.min(axis=2)), _STEPS[squares.argmin(axis=2)]

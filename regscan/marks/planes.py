@@ -17,6 +17,7 @@ from regscan.marks.raster import coverage
 
 PHASES = 4  # samples per pixel
 _SKIRT_ENDS = (2.0, 4.5, 9.0, 17.0)  # of the edge's width
+SKIRTS = len(_SKIRT_ENDS)
 
 Softness = tuple[float, float]  # Gaussian width of the edge down rows and along columns, px
 

@@ -49,57 +49,60 @@ def printing_of(
     inked: Inked, camera: Camera, edge_px: tuple[float, float], at_full: float
 ) -> Printing:
     """Print quality from a mark's pixels; edge_px are the edge's widths down rows and columns."""
-    (a, b), (c, d) = camera.matrix
-    along, across = a * inked.row + b * inked.col, c * inked.row + d * inked.col
-    widths = np.hypot(np.array([a, c]) * edge_px[0], np.array([b, d]) * edge_px[1])
-    fill, patchiness = _fills(inked, along, across)
-    pixel_mm2 = camera.row_mm_per_px * camera.col_mm_per_px
-    outside = inked.model < 0.5
-    excess = (inked.cover - inked.model) * inked.area * pixel_mm2
+    matrix = np.array(camera.matrix)
+    web = matrix @ inked.place
+    widths_mm = np.hypot(*(matrix * edge_px).T).tolist()
+    fill, patchiness = _fills(inked, web)
+    slur_mm, sideways_mm = _slurs(inked, web, camera.row_mm_per_px * camera.col_mm_per_px)
     return Printing(
-        float(widths[0]) * 1000.0,
-        float(widths[1]) * 1000.0,
-        _roundness(inked, along, across),
-        fill,
-        _slur_um(outside, excess, along, across),
-        _slur_um(outside, excess, across, along),
-        patchiness,
-        at_full,
+        edge_circumferential_um=widths_mm[0] * 1000.0,
+        edge_lateral_um=widths_mm[1] * 1000.0,
+        roundness=_roundness(inked, web),
+        fill=fill,
+        slur_um=slur_mm * 1000.0,
+        sideways_um=sideways_mm * 1000.0,
+        patchiness=patchiness,
+        at_full=at_full,
     )
 
 
-def _fills(inked: Inked, along: np.ndarray, across: np.ndarray) -> tuple[float, float]:
+def _fills(inked: Inked, web: np.ndarray) -> tuple[float, float]:
     """Share of the mark's inside that is inked, and how much that differs over its quarters."""
-    inside = inked.model > _SOLID
-    area, full = inked.area[inside], inked.cover[inside] > _VOID
-    quarter = 2 * (along[inside] > 0.0) + (across[inside] > 0.0)
-    areas = np.bincount(quarter, area, minlength=4)
-    inks = np.bincount(quarter, area * full, minlength=4)
-    if areas.sum() == 0.0:
+    inside = np.flatnonzero(inked.model > _SOLID)
+    area = inked.area.take(inside)
+    late, far = web.take(inside, axis=1) > 0.0
+    quarter = 2 * late + far
+    areas = np.bincount(quarter, area, minlength=4).tolist()
+    inks = np.bincount(quarter, area * (inked.cover.take(inside) > _VOID), minlength=4).tolist()
+    shares = [ink / whole for ink, whole in zip(inks, areas, strict=True) if whole > 0.0]
+    if not shares:
         return math.nan, math.nan
-    shares = inks[areas > 0.0] / areas[areas > 0.0]
-    uneven = float(np.ptp(shares)) if shares.size == 4 else math.nan
-    return float(inks.sum() / areas.sum()), uneven
+    uneven = max(shares) - min(shares) if len(shares) == 4 else math.nan
+    return sum(inks) / sum(areas), uneven
 
 
-def _roundness(inked: Inked, along: np.ndarray, across: np.ndarray) -> float:
-    near = inked.model > 0.02
-    squares = np.stack([along[near], across[near]]) ** 2
-
-    def drawn_out(ink: np.ndarray) -> float:
-        spread = squares @ (np.maximum(ink[near], 0.0) * inked.area[near])
-        return math.sqrt(spread[0] / spread[1]) if spread[1] > 0.0 else math.nan
-
-    return drawn_out(inked.cover) / drawn_out(inked.model)
-
-
-def _slur_um(
-    outside: np.ndarray, excess_mm2: np.ndarray, along: np.ndarray, across: np.ndarray
-) -> float:
-    """Ink beyond the outline on the late side less that on the early side, per mm of width."""
-    inside = across[~outside]
-    width = float(inside.max() - inside.min()) if 0 < inside.size < across.size else 0.0
-    if width == 0.0:
+def _roundness(inked: Inked, web: np.ndarray) -> float:
+    """Spread of the ink seen along over across the web, against that of the fitted picture."""
+    near = inked.area * (inked.model > 0.02)
+    squares = web * web
+    along, across = (squares @ (np.maximum(inked.cover, 0.0) * near)).tolist()
+    along_drawn, across_drawn = (squares @ (inked.model * near)).tolist()
+    if not (across > 0.0 and along_drawn > 0.0 and across_drawn > 0.0):
         return math.nan
-    beyond = outside & (np.abs(across) <= width / 2.0)
-    return float((excess_mm2[beyond] * np.sign(along[beyond])).sum() / width) * 1000.0
+    return math.sqrt(along / across * across_drawn / along_drawn)
+
+
+def _slurs(inked: Inked, web: np.ndarray, pixel_mm2: float) -> tuple[float, float]:
+    """Ink beyond the outline on the late side less that on the early side, per mm of width;
+    and the same across the web: mm."""
+    inside, outside = np.flatnonzero(inked.model >= 0.5), np.flatnonzero(inked.model < 0.5)
+    if not (inside.size and outside.size):
+        return math.nan, math.nan
+    own = web.take(inside, axis=1)
+    width = (own.max(axis=1) - own.min(axis=1))[:, None]
+    beyond = web.take(outside, axis=1)
+    excess_mm2 = ((inked.cover - inked.model) * inked.area).take(outside) * pixel_mm2
+    # Ink counts where it lies behind or before the mark, not beside it.
+    within = (np.abs(beyond) <= width / 2.0)[::-1]
+    signed = (np.sign(beyond) * within) @ excess_mm2
+    return tuple((signed / width[::-1, 0]).tolist()) if width.all() else (math.nan, math.nan)

@@ -126,14 +126,13 @@ def ink_flags(colour: np.ndarray, palette: Palette, name: str) -> MarkFlag:
         return MarkFlag(0)  # one channel says nothing about which ink it is
     if not np.isfinite(colour).all():
         return MarkFlag.INK_UNSURE
-    distance, cover = line_distances(colour[None], palette)
+    distance, cover = (of_one[0].tolist() for of_one in line_distances(colour[None], palette))
     own = palette.names.index(name)
-    if distance[0, own] > LIMITS.ink_distance:
+    if distance[own] > LIMITS.ink_distance:
         return MarkFlag.INK_UNSURE
-    rivals = (cover[0] > 0.3) & (distance[0] < distance[0, own] + LIMITS.ink_rival_margin)
-    rivals[own] = False
-    # Two inks of one hue share a line: how far along it the colour lies then tells them apart.
-    for other in np.flatnonzero(rivals):
-        if abs(cover[0, other] - 1.0) < abs(cover[0, own] - 1.0):
+    for other, (far, along) in enumerate(zip(distance, cover, strict=True)):
+        rival = along > 0.3 and far < distance[own] + LIMITS.ink_rival_margin
+        # Two inks of one hue share a line: how far along it the colour lies then tells them apart.
+        if other != own and rival and abs(along - 1.0) < abs(cover[own] - 1.0):
             return MarkFlag.INK_UNSURE
     return MarkFlag(0)

@@ -13,7 +13,8 @@ import numpy as np
 
 from regscan.marks.doubt import Wander
 from regscan.marks.fit import Fit, Patch, fit_of, read_at, round_of
-from regscan.marks.solve import FREE, Solution, solve, trust_in
+from regscan.marks.planes import SKIRTS
+from regscan.marks.solve import FREE, Solution, ridged, solve, trust_in
 from regscan.marks.template import PARTS, Template
 
 _ROUNDS = 5
@@ -56,7 +57,7 @@ def smear_of(patch: Patch, template: Template, fit: Fit, late: tuple[float, floa
     late   (rows, cols) px, a step of 1 px toward the trailing edge: slur lies on that side
            only, a second print on either.
     """
-    ways = _worth_a_look(patch, template, fit, (late, (-late[0], -late[1])))
+    ways = _worth_a_look(template, fit, (late, (-late[0], -late[1])))
     readings = [_reading(patch, template, fit, along) for along in ways]
     found = [
         smear
@@ -67,17 +68,19 @@ def smear_of(patch: Patch, template: Template, fit: Fit, late: tuple[float, floa
 
 
 def _worth_a_look(
-    patch: Patch, template: Template, fit: Fit, ways: Sequence[tuple[float, float]]
+    template: Template, fit: Fit, ways: Sequence[tuple[float, float]]
 ) -> list[tuple[float, float]]:
     """The ways on whose side some of the places show ink beyond the edge."""
-    at, thin = (fit.row_px, fit.col_px), template.thin
-    read = read_at(patch, template, at)
-    light, usable = read.light[thin], read.usable[thin]
+    thin, read = template.thin, fit.read
+    skirts = [template.skirt_at(*read.at, along, thin) for along in ways]
+    parts = np.concatenate([read.design[thin], *skirts, read.light[thin, None]], axis=1).T
+    products = (parts * read.usable[thin]) @ parts.T
     found = []
-    for along in ways:
-        skirted = np.hstack([read.design, template.skirt_at(*at, along)])[thin]
-        solution = solve(skirted, light, usable, np.eye(skirted.shape[1]), (slice(None),))
-        if _ink(solution) > _LEAST_INK / 2.0:
+    for number, along in enumerate(ways):
+        first = PARTS + number * SKIRTS
+        own = np.r_[:PARTS, first : first + SKIRTS]
+        theta = np.linalg.solve(ridged(products[np.ix_(own, own)]), products[own, -1])
+        if _ink(theta) > _LEAST_INK / 2.0:
             found.append(along)
     return found
 
@@ -107,7 +110,7 @@ def _reading(
         bond = np.eye(skirted.shape[1])
         solution = solve(skirted, read.light, weight, bond, template.sectors)
         last = round_of(solution, template, read)
-        if _ink(solution) < _LEAST_INK:
+        if _ink(solution.theta) < _LEAST_INK:
             return None
         trust = trust_in(solution.residual, usable, float(solution.theta[3]), template)
         at = last.row_px, last.col_px
@@ -122,9 +125,9 @@ def _reading(
     return Smear(along, clean, gain, (clean.row_px - fit.row_px, clean.col_px - fit.col_px))
 
 
-def _ink(solution: Solution) -> float:
+def _ink(theta: np.ndarray) -> float:
     """Ink in the skirt, on average, as a share of the mark's contrast."""
-    return float(solution.theta[PARTS:].mean()) / (float(solution.theta[3]) or 1e-12)
+    return float(theta[PARTS:].mean()) / (float(theta[3]) or 1e-12)
 
 
 def _left(solution: Solution) -> float:

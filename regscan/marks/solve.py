@@ -91,7 +91,8 @@ def rough_of(design: np.ndarray, light: np.ndarray, weight: np.ndarray) -> Rough
 def ridged(normal: np.ndarray) -> np.ndarray:
     """A trace of ridge keeps a part that the pixels say nothing about from blowing up."""
     ridged = normal.copy()
-    ridged.flat[:: len(ridged) + 1] += 1e-9 * ridged.diagonal().max()
+    diagonal = ridged.ravel()[:: len(ridged) + 1]  # a view: changing it changes the copy
+    diagonal += 1e-9 * diagonal.max()
     return ridged
 
 
@@ -128,13 +129,15 @@ def trust_in(
     its upper end: most pixels of the edge's band hardly feel how rough it is.
     """
     size = np.abs(residual) * np.sqrt(weight)
-    allowed = np.empty_like(size)
-    for group in (template.edge, ~template.edge):
-        used = size[group & (weight > 0)]
+    all_used = bool(weight.all())
+    allowed = []
+    for group in template.groups:
+        used = size.take(group) if all_used else size[group[weight[group] > 0.0]]
         upper = int(0.9 * (used.size - 1))
         spread = float(np.partition(used, upper)[upper]) / 1.645 if used.size else 0.0
-        allowed[group] = _REJECT * max(spread, _LEAST_SPREAD * abs(contrast), 1e-12)
-    return np.minimum(np.maximum(2.0 - size / allowed, 0.0), 1.0)
+        allowed.append(_REJECT * max(spread, _LEAST_SPREAD * abs(contrast), 1e-12))
+    size /= np.where(template.edge, *allowed)
+    return np.minimum(np.maximum(2.0 - size, 0.0), 1.0)
 
 
 def covariance_of(solution: Solution) -> np.ndarray:

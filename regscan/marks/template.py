@@ -32,6 +32,7 @@ _SECTOR_WIDTHS = 5.0  # the same where softness ties them, in widths of the edge
 _FEW_PLACES, _THINNEST = 560, 4  # places that still find a centre; one in so many at most
 _ALL = slice(None)
 _GROWTH_RUNG_PX = 0.25
+_MOST_SIZES = 16  # of patches, for which indices are kept
 _DESIGN_BYTES = 6_000_000  # of designs kept per template; more are made when asked for
 _EDGE_SHARE = 0.012  # a pixel belongs to the edge if 1 px of shift changes it by this
 
@@ -84,12 +85,14 @@ class Template:
                            area_per_growth_px is the latter's change per px of growth.
     reach_rows, reach_cols how far the outline reaches from its centre, px.
     half_rows, half_cols   the patch holds 2 * half + 1 pixels on each axis.
-    rows, cols             N places in the patch, relative to its middle pixel.
+    places                 2 x N, rows and columns in the patch, relative to its middle pixel.
     tile                   N bool, True where the place stands for TILE x TILE pixels.
+    areas                  N, pixels that the place stands for.
     softening              2 x 2: relative change of the shift planes (row, col) per px^2 of
                            blur variance (row, col), as a fit of those planes sees it.
     room                   N, pixels that must lie around the place within the frame.
     edge                   N bool, True along the printed edge.
+    groups                 indices of the places along the edge, and of the others.
     sectors                slices of the N places, one per direction from the centre.
     inside                 N bool, True where there is more ink than paper.
     thin                   slice of the N places that is enough to find the centre roughly.
@@ -114,6 +117,7 @@ class Template:
         self._skirts: dict[tuple[float, float], tuple[np.ndarray, _Picked]] = {}
         self._blindness: dict[tuple[float, float], float] = {}
         self._picked: _Picked = {}
+        self._indices: dict[tuple[int, int], np.ndarray] = {}
 
     def _phase_planes(self, phase: tuple[int, int]) -> np.ndarray:
         rows, cols = self.shape_px
@@ -140,15 +144,27 @@ class Template:
         )
         rows, cols = rows[order], cols[order]
         self._flat_index = index[order]
-        self.rows, self.cols = rows - self.half_rows, cols - self.half_cols
-        paper = np.ones(rows.size), self.rows / self.half_rows, self.cols / self.half_cols
-        self._paper = np.stack(paper)
+        self.places = np.stack([rows - self.half_rows, cols - self.half_cols])
+        halves = np.array([[self.half_rows], [self.half_cols]])
+        self._paper = np.concatenate([np.ones((1, rows.size)), self.places / halves])
         self.tile = tile[rows, cols]
+        self.areas = np.where(self.tile, float(TILE**2), 1.0)
         self.room = np.where(self.tile, half, 0)
         self.edge = edge[rows, cols]
+        self.groups = np.flatnonzero(self.edge), np.flatnonzero(~self.edge)
         self.softening: list[list[float]] = softening_of(planes).tolist()
         self.inside = planes[0][rows, cols] > 0.5
         self.thin = slice(None, None, int(np.clip(rows.size // _FEW_PLACES, 1, _THINNEST)))
+
+    def index_in(self, size: tuple[int, int]) -> np.ndarray:
+        """Where two pictures of `size` (rows, columns), one of pixels and one of tiles, hold the
+        N places when one lies behind the other in memory; for a middle pixel at (0, 0)."""
+        if size not in self._indices:
+            if len(self._indices) >= _MOST_SIZES:
+                self._indices.clear()
+            rows, cols = self.places
+            self._indices[size] = rows * size[1] + cols + self.tile * (size[0] * size[1])
+        return self._indices[size]
 
     def phase_of(self, row_px: float, col_px: float) -> tuple[tuple[int, int], int, int]:
         """The nearest phase of a centre, and the patch's middle pixel (row, col)."""
@@ -193,21 +209,30 @@ class Template:
     def design_at(self, row_px: float, col_px: float) -> tuple[np.ndarray, int, int]:
         """The design for a centre exactly there, between phases, and the middle pixel."""
         near, middle_row, middle_col = self.phases_about(row_px, col_px)
-        mixed = self._planes_at(near[0].phase) * near[0].share
+        parts = np.empty((PARTS, self.tile.size))
+        planes, scaled = parts[3:9], np.empty((6, self.tile.size))
+        np.multiply(self._planes_at(near[0].phase), near[0].share, out=planes)
         for one in near[1:]:
-            mixed += self._planes_at(one.phase) * one.share
-        return self._parts(mixed), middle_row, middle_col
+            planes += np.multiply(self._planes_at(one.phase), one.share, out=scaled)
+        return _completed(parts, self._paper), middle_row, middle_col
 
-    def skirt_at(self, row_px: float, col_px: float, along: tuple[float, float]) -> np.ndarray:
-        """N x 4, ink beyond the edge that faces along (a step of 1 px, rows and columns).
+    def skirt_at(
+        self,
+        row_px: float,
+        col_px: float,
+        along: tuple[float, float],
+        places: slice = _ALL,
+    ) -> np.ndarray:
+        """N x 4, ink beyond the edge that faces along (a step of 1 px, rows and columns), at
+        every place, or some.
 
         Each part is a full ink's cover from so far to so far beyond the edge; what is dragged
         out or printed twice there, whatever its profile, is nearly a sum of them.
         """
         near, _, _ = self.phases_about(row_px, col_px)
-        mixed = self._skirt_planes(near[0].phase, along) * near[0].share
+        mixed = self._skirt_planes(near[0].phase, along)[:, places] * near[0].share
         for one in near[1:]:
-            mixed += self._skirt_planes(one.phase, along) * one.share
+            mixed += self._skirt_planes(one.phase, along)[:, places] * one.share
         return np.asarray(mixed.T)
 
     def blindness(self, along: tuple[float, float]) -> float:
@@ -215,7 +240,7 @@ class Template:
         if along not in self._blindness:
             design, _, _ = self.design_at(_CENTRE_PX, _CENTRE_PX)
             both = np.hstack([design, self.skirt_at(_CENTRE_PX, _CENTRE_PX, along)])
-            weight = np.where(self.tile, float(TILE**2), 1.0)[:, None]
+            weight = self.areas[:, None]
             way = np.array(along)
 
             def variance(parts: np.ndarray) -> float:
@@ -240,18 +265,11 @@ class Template:
     def _planes_at(self, phase: tuple[int, int]) -> np.ndarray:
         """6 x N, ink and its changes at every place."""
         if phase not in self._picked:
-            if len(self._picked) >= max(_DESIGN_BYTES // (8 * 6 * self.rows.size), 4):
+            if len(self._picked) >= max(_DESIGN_BYTES // (8 * 6 * self.tile.size), 4):
                 self._picked.pop(next(iter(self._picked)))
             flat = self._phase_planes(phase).reshape(6, -1)[:, self._flat_index]
             self._picked[phase] = np.ascontiguousarray(flat, np.float64)
         return self._picked[phase]
-
-    def _parts(self, planes: np.ndarray, places: slice = _ALL) -> np.ndarray:
-        paper = self._paper[:, places]
-        parts = np.empty((PARTS, paper.shape[1]))
-        parts[:3], parts[3:9] = paper, planes
-        np.multiply(paper[1:], planes[0], out=parts[9:])
-        return parts.T  # so that each part lies together in memory
 
     def design(self, phase: tuple[int, int], places: slice = _ALL) -> np.ndarray:
         """N x 11, the model's parts at every place, or some.
@@ -264,11 +282,21 @@ class Template:
         8      its change per px of growth all round.
         9, 10  ink times the two slopes: light may fall off differently on ink.
         """
-        return self._parts(self._planes_at(phase)[:, places], places)
+        paper = self._paper[:, places]
+        parts = np.empty((PARTS, paper.shape[1]))
+        parts[3:9] = self._planes_at(phase)[:, places]
+        return _completed(parts, paper)
 
     def picture(self, phase: tuple[int, int]) -> np.ndarray:
         """The whole patch: ink share 0..1 of every pixel."""
         return self._phase_planes(phase)[0]
+
+
+def _completed(parts: np.ndarray, paper: np.ndarray) -> np.ndarray:
+    """N x 11 from PARTS x N that holds the ink and its changes: the paper's parts filled in."""
+    parts[:3] = paper
+    np.multiply(paper[1:], parts[3], out=parts[9:])
+    return parts.T  # so that each part lies together in memory
 
 
 def _by_sector(
