@@ -12,6 +12,9 @@ from pathlib import Path
 
 import pytest
 
+from regscan.journal.journal import NAME, count_frames
+from regscan.wholefile import UNFINISHED
+
 FRAMES = 48  # six chunks for two workers
 QUIET = {"DASK_DISTRIBUTED__ADMIN__LOG_LENGTH": "0", "OPENBLAS_NUM_THREADS": "1"}
 ENVIRONMENT = {**os.environ, **QUIET}
@@ -156,6 +159,40 @@ def test_the_command_measures_over_it_from_a_folder_given_by_a_short_path(cluste
         assert (tmp_path / "together" / name).read_bytes() == (
             tmp_path / "alone" / name
         ).read_bytes()
+
+
+def test_a_run_that_is_killed_goes_on_over_the_cluster_where_it_was(cluster, frames, tmp_path):
+    """Killed like a machine that loses power: what the journal holds is not measured again."""
+    address, file = cluster
+    asked = ["measure", str(frames), "--no-overlays", "--out"]
+    journal = tmp_path / "together" / UNFINISHED / NAME
+    one = worker(file, tmp_path)
+    try:
+        run = started("regscan", *asked, "together", "--cluster", address, cwd=tmp_path)
+        deadline = time.monotonic() + 60
+        while kept(journal) < 9:
+            assert run.poll() is None
+            assert time.monotonic() < deadline
+            time.sleep(0.005)
+        run.kill()
+        run.wait()
+        before = kept(journal)
+        assert before < FRAMES
+        done = regscan(*asked, "together", "--cluster", address, "--resume", cwd=tmp_path)
+    finally:
+        end(one)
+    assert done.returncode == 0, done.stderr
+    assert f"Going on after frame {before} of {FRAMES}." in done.stderr
+    assert regscan(*asked, "alone", cwd=tmp_path).returncode == 0
+    for name in ("offsets.csv", "marks.csv"):
+        assert (tmp_path / "together" / name).read_bytes() == (
+            tmp_path / "alone" / name
+        ).read_bytes()
+
+
+def kept(journal: Path) -> int:
+    """Frames in the journal of a run under way."""
+    return count_frames(journal) if journal.exists() else 0
 
 
 def test_a_worker_of_another_regscan_is_refused(cluster, drawn, tmp_path):

@@ -1,0 +1,165 @@
+"""Throughput: frames a second of every kind of file, beside only decoding them, and from memory.
+
+1280 x 1024 colour with six marks, on all processors through what `regscan measure` runs,
+decoding and measuring in turns in one run; then what one processor spends on each stage of a
+frame that is in memory, and whether following marks changes where they are found.
+
+    python tests/bench/throughput.py [--tiny]
+
+Wanted: PNG and JPEG at most 1.15 x the time of decoding, uncompressed files at least 300
+frames a second on two processors, marks followed within 0.002 px of marks looked for anew.
+Exit code 1 when one is missed (never with --tiny, which only shows that it runs).
+"""
+
+import os
+import statistics
+import sys
+import tempfile
+import time
+from collections.abc import Callable
+from functools import wraps
+from pathlib import Path
+
+from folder import decode, draw, measure, opened, seconds
+from plant import KINDS, REPEAT_M, SPEED_M_MIN, folder_of
+
+RATIO = 1.15
+PER_CORE = 150.0  # frames a second from uncompressed files
+APART_PX = 0.002
+STATIONS = 8  # a camera over each
+PRESS = STATIONS * SPEED_M_MIN / 60.0 / REPEAT_M  # frames a second
+PROCESSORS = os.cpu_count() or 1
+
+
+class Stages:
+    """Processor seconds spent in named functions, the rest of a frame's time being `other`."""
+
+    def __init__(self) -> None:
+        self.taken: dict[str, float] = {}
+
+    def watch(self, owner: object, name: str, stage: str) -> None:
+        """Count what a function or method takes as a stage of that name."""
+        inner: Callable = getattr(owner, name)
+        self.taken[stage] = 0.0
+
+        @wraps(inner)
+        def timed(*given, **named):
+            start = time.process_time()
+            try:
+                return inner(*given, **named)
+            finally:
+                self.taken[stage] += time.process_time() - start
+
+        setattr(owner, name, timed)
+
+
+def stages(folder: Path, frames: int) -> list[tuple[str, float]]:
+    """(stage, ms a frame) of one processor, as a worker goes from frame to frame."""
+    import cv2
+
+    from regscan import measuring
+    from regscan.camera.read import read_camera
+    from regscan.job.read import read_job
+    from regscan.journal import record
+    from regscan.marks import finder, search
+
+    cv2.setNumThreads(1)
+    job, camera = read_job(folder / "job.toml"), read_camera(folder / "camera.toml")
+    measurer = measuring.FrameMeasurer(job, {"": camera})
+    sources = opened(folder, frames + measuring.BLOCK).sources
+    kept = {source.path: measuring.read_frame(source).pixels for source in sources}
+    measuring.read_frame = lambda source: measuring.Frame(source.info, kept[source.path])
+
+    watched = Stages()
+    watched.watch(search.Search, "view", "even light and ink covers, coarsely")
+    watched.watch(search.Search, "follow", "marks found near where they were")
+    watched.watch(search.Search, "choose", "marks looked for anew, one frame in eight")
+    watched.watch(finder, "measure_alone", "marks fitted and judged")
+    watched.watch(measuring, "measure_offsets", "offsets with their doubt")
+    watched.watch(record, "encoded", "the frame's record for tables and journal")
+    for source in sources[: measuring.BLOCK]:
+        record.encoded(measurer(source), None)
+    before = dict(watched.taken)
+    start = time.process_time()
+    for source in sources[measuring.BLOCK :]:
+        record.encoded(measurer(source), None)
+    whole = time.process_time() - start
+    taken = {stage: watched.taken[stage] - before[stage] for stage in watched.taken}
+    taken["other"] = whole - sum(taken.values())
+    return [(stage, 1000.0 * taken[stage] / frames) for stage in taken]
+
+
+def apart_px(folder: Path) -> float:
+    """The most that a mark's place differs between being followed and looked for anew."""
+    from regscan.camera.read import read_camera
+    from regscan.job.read import read_job
+    from regscan.marks.finder import MarkFinder
+    from regscan.recording.sources import read_frame
+
+    job, camera = read_job(folder / "job.toml"), read_camera(folder / "camera.toml")
+    finder = MarkFinder(job, camera)
+    most, before = 0.0, []
+    for source in opened(folder, 16).sources:
+        frame = read_frame(source)
+        before, anew = finder.follow(frame, before), finder.measure(frame)
+        for one, other in zip(before, anew, strict=True):
+            most = max(most, abs(one.row_px - other.row_px), abs(one.col_px - other.col_px))
+    return most
+
+
+def of_kind(kind: str, folder: Path, frames: int, rounds: int) -> bool:
+    """Print the line of one kind of file; whether its limit is kept."""
+    recording = opened(folder, frames)
+    seconds(lambda: measure(folder, opened(folder, 24)))  # byte code and file caches
+    pairs = [
+        (seconds(lambda: decode(recording)), seconds(lambda: measure(folder, recording)))
+        for _ in range(rounds)
+    ]
+    ratio = statistics.median(measuring / decoding for decoding, measuring in pairs)
+    decode_s, measure_s = (statistics.median(column) for column in zip(*pairs, strict=True))
+    rate = frames / measure_s
+    print(
+        f"  {kind:<17}{1000 * decode_s / frames:6.1f} ms{1000 * measure_s / frames:7.1f} ms"
+        f"{ratio:7.2f} x{rate:10.0f}{rate / PROCESSORS:10.0f}{rate / PRESS:9.1f} x"
+    )
+    return rate >= PER_CORE * PROCESSORS if KINDS[kind] == ".bmp" else ratio <= RATIO
+
+
+def show_stages(folder: Path, frames: int) -> None:
+    """Print what one processor spends on each stage of a frame."""
+    print("one processor, a frame in memory, marks followed")
+    spent = stages(folder, frames)
+    whole = sum(ms for _, ms in spent)
+    for stage, ms in spent:
+        print(f"  {stage:<45}{ms:6.2f} ms{100 * ms / whole:5.0f} %")
+    print(f"  {'together':<45}{whole:6.2f} ms{1000 / whole:7.0f} frames/s")
+
+
+def main() -> int:
+    tiny = "--tiny" in sys.argv[1:]
+    frames, rounds = (24, 1) if tiny else (400, 3)
+    with tempfile.TemporaryDirectory(dir=shared_memory()) as name:
+        place = Path(name)
+        drawn = place / "drawn"
+        drawn.mkdir()
+        draw(drawn)
+        print(f"1280 x 1024, six marks, {PROCESSORS} processors, {frames} frames of each kind")
+        print(f"real time: {STATIONS} stations at {SPEED_M_MIN:g} m/min are {PRESS:.1f} frames/s")
+        print("  file               decode   measure    ratio  frames/s  per core  real time")
+        kept = [of_kind(kind, folder_of(kind, drawn, place), frames, rounds) for kind in KINDS]
+        show_stages(drawn, 16 if tiny else 240)
+        apart = apart_px(drawn)
+    print(f"followed against looked for anew: {apart:.5f} px apart at most")
+    kept.append(apart <= APART_PX)
+    limits = f"{RATIO} x, {PER_CORE:g} frames/s and processor, {APART_PX} px"
+    print(f"  limits {limits}: {'kept' if all(kept) else 'MISSED'}")
+    return 0 if all(kept) or tiny else 1
+
+
+def shared_memory() -> str | None:
+    """A folder that lies in memory, so that no disk is timed; None where there is none."""
+    return "/dev/shm" if os.access("/dev/shm", os.W_OK) else None
+
+
+if __name__ == "__main__":
+    sys.exit(main())
