@@ -20,6 +20,9 @@ from typing import Any, TypeVar
 from regscan.errors import WorkerLost
 
 CHUNK = 8  # things per task: large enough that sending them costs nothing beside the work
+_ENDED = "a measuring process was ended by the system, most often for want of memory"
+_MEMORY = " -> close other programs, or measure fewer or smaller frames at a time"
+_GUARD = "a script of your own must call this under: if __name__ == '__main__'"
 FEW = 16  # below this, starting processes costs more than they save
 
 Thing = TypeVar("Thing")
@@ -54,13 +57,13 @@ def map_in_order(
         yield from map(prepare(), things)
         return
     pool = ProcessPoolExecutor(cpus(), _context(preload), _start_worker, (prepare,))
+    came = False
     try:
-        yield from _bounded(pool, things)
+        for result in _bounded(pool, things):
+            came = True
+            yield result
     except BrokenProcessPool:
-        raise WorkerLost(
-            "a measuring process was ended by the system, most often for want of memory"
-            " -> close other programs, or measure fewer or smaller frames at a time"
-        ) from None
+        raise WorkerLost(_ENDED + (_MEMORY if came else f"{_MEMORY}; {_GUARD}")) from None
     finally:
         # Also the way out when the user stops the run: what is queued is dropped.
         pool.shutdown(wait=True, cancel_futures=True)

@@ -74,6 +74,25 @@ def test_a_lost_process_is_one_error_with_its_cure():
 
 
 @pytest.mark.usefixtures("two_cpus")
+def test_a_script_is_only_blamed_where_nothing_came_back():
+    with pytest.raises(WorkerLost) as late:
+        list(workers.map_in_order(partial(DiesAt, 40), range(50)))
+    assert "__main__" not in str(late.value)
+
+
+def test_a_script_without_a_guard_is_told_of_it(tmp_path):
+    """Its workers run it again from the top, and end."""
+    script = tmp_path / "unguarded.py"
+    script.write_text(
+        "from regscan import workers\nworkers.cpus = lambda: 2\n"
+        "list(workers.map_in_order(dict, range(50)))\n"
+    )
+    done = subprocess.run([sys.executable, script], capture_output=True, text=True, timeout=60)
+    assert done.returncode != 0
+    assert "under: if __name__ == '__main__'" in done.stderr
+
+
+@pytest.mark.usefixtures("two_cpus")
 def test_a_fault_in_the_work_is_not_swallowed():
     with pytest.raises(ValueError, match="thing 0"):
         list(workers.map_in_order(Fails, range(50)))
