@@ -2,7 +2,8 @@
 
 The header is looked at first (Pillow), so that a small file that claims a huge
 image is refused before memory is taken. Decoding is OpenCV's, from bytes read
-here, since OpenCV does not open every file name on every system.
+here, since OpenCV does not open every file name on every system; PNG has a faster
+way where the extra for it is installed.
 """
 
 import io
@@ -17,6 +18,7 @@ from typing import Any, cast
 import numpy as np
 
 from regscan.errors import BadFrames, Problem
+from regscan.recording.png import fast_png
 from regscan.recording.quiet import quiet_cv2
 from regscan.recording.whole import missing_end
 
@@ -57,6 +59,11 @@ def read_picture(path: Path, page: int | None = None) -> np.ndarray:
     lacking = missing_end(data, header.end) if page is None else _short(path, header)
     if lacking:
         raise _bad(path, lacking, "copy it again, or leave it out")
+    if (
+        page is None
+        and (plain := fast_png(data, header.mode, (header.rows, header.cols))) is not None
+    ):
+        return plain
     pixels = _decoded(data) if page is None else _decoded_page(path, page)
     if pixels is None or pixels.shape[:2] != (header.rows, header.cols):
         raise _bad(path, "is damaged and cannot be decoded", "copy it again, or leave it out")

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from PIL import Image
 
 from regscan.errors import BadFrames
+from regscan.recording import png
 from regscan.recording.picture import LARGEST_PIXELS, page_count, read_picture
 from tests.recording.pictures import COLS, ROWS, encoded, red_over_blue, write
 
@@ -26,6 +27,44 @@ def why(path, page=None):
     return problem.what
 
 
+@pytest.fixture(params=["extra png", "without it"])
+def decoder(request, monkeypatch):
+    """Both ways a PNG may be decoded."""
+    if request.param == "without it":
+        monkeypatch.setattr(png, "_installed", lambda: False)
+
+
+def test_both_decoders_give_the_same_picture(tmp_path, monkeypatch):
+    """Of every kind of PNG that Pillow writes, and of one of 16 bits a channel."""
+    rng = np.random.default_rng(4)
+    noise = rng.integers(0, 256, (37, 53, 4), np.uint8)
+    colour = Image.fromarray(noise[..., :3])
+    kinds = {
+        "rgb": colour,
+        "grey": colour.convert("L"),
+        "alpha": Image.fromarray(noise),
+        "grey-alpha": Image.fromarray(noise[..., :2], "LA"),
+        "palette": colour.convert("P", palette=Image.Palette.ADAPTIVE),
+        "bits": colour.convert("1"),
+        "deep": Image.fromarray(rng.integers(0, 65536, (37, 53)).astype(np.uint16)),
+        "transparent": colour,
+    }
+    for name, picture in kinds.items():
+        more = {"transparency": (1, 2, 3)} if name == "transparent" else {}
+        picture.save(tmp_path / f"{name}.png", **more)
+    write(tmp_path, "deep-rgb.png", rng.integers(0, 65536, (37, 53, 3)).astype(np.uint16))
+    paths = sorted(tmp_path.glob("*.png"))
+    taken = [png.fast_png(path.read_bytes(), "RGB", (37, 53)) is not None for path in paths]
+    assert any(taken)  # the extra is installed where tests run
+    fast = [read_picture(path) for path in paths]
+    monkeypatch.setattr(png, "_installed", lambda: False)
+    for path, pixels in zip(paths, fast, strict=True):
+        slow = read_picture(path)
+        assert (pixels.dtype, pixels.shape) == (slow.dtype, slow.shape), path.name
+        assert np.array_equal(pixels, slow), path.name
+
+
+@pytest.mark.usefixtures("decoder")
 @pytest.mark.parametrize("name", LOSSLESS)
 def test_colour_comes_as_red_green_blue(tmp_path, name):
     pixels = read_picture(write(tmp_path, name))
@@ -33,12 +72,14 @@ def test_colour_comes_as_red_green_blue(tmp_path, name):
     assert np.array_equal(pixels, red_over_blue())
 
 
+@pytest.mark.usefixtures("decoder")
 @pytest.mark.parametrize("name", LOSSLESS[:-2])
 def test_mono_comes_as_one_plane(tmp_path, name):
     mono = red_over_blue()[..., 0]
     assert np.array_equal(read_picture(write(tmp_path, name, mono)), mono)
 
 
+@pytest.mark.usefixtures("decoder")
 @pytest.mark.parametrize("name", ["a.png", "a.tif"])
 def test_16_bit_stays_16_bit(tmp_path, name):
     colour = red_over_blue(np.uint16)
@@ -55,6 +96,7 @@ def test_jpeg_is_close(tmp_path):
     assert np.abs(pixels[2] - red_over_blue()[2].astype(float)).mean() < 12
 
 
+@pytest.mark.usefixtures("decoder")
 @pytest.mark.parametrize("dtype", [np.uint8, np.uint16])
 def test_alpha_is_left_out(tmp_path, dtype):
     colour = red_over_blue(dtype)
@@ -62,6 +104,7 @@ def test_alpha_is_left_out(tmp_path, dtype):
     assert np.array_equal(read_picture(write(tmp_path, "a.png", with_alpha)), colour)
 
 
+@pytest.mark.usefixtures("decoder")
 def test_mono_with_alpha_stays_mono(tmp_path):
     mono = red_over_blue()[..., 0]
     Image.merge("LA", [Image.fromarray(mono)] * 2).save(tmp_path / "a.png")
@@ -81,6 +124,7 @@ def test_names_in_any_language(tmp_path):
     assert np.array_equal(read_picture(path), red_over_blue())
 
 
+@pytest.mark.usefixtures("decoder")
 @pytest.mark.parametrize("name", ["a.png", "a.jpg", "a.tif", "a.bmp", "a.webp"])
 def test_a_picture_that_is_cut_off_is_never_half_read(tmp_path, name):
     noise = np.random.default_rng(1).integers(0, 255, (ROWS, COLS, 3), np.uint8)
@@ -119,6 +163,7 @@ def test_zero_bytes_text_and_missing(tmp_path):
     assert why(tmp_path / "c.png").startswith("cannot be read")
 
 
+@pytest.mark.usefixtures("decoder")
 def test_a_damaged_png_is_refused(tmp_path):
     data = bytearray(encoded("a.png", red_over_blue()))
     for k in range(60, 80):
