@@ -216,7 +216,7 @@ def _pixels(fitted: _Fitted, which: np.ndarray) -> _Pixels:
     down, right = inked.pixel.take(chosen, axis=1)
     shown = inked.model.take(chosen)
     codes = fitted.codes[down - fitted.corner[0], right - fitted.corner[1]]
-    return _Pixels(codes, float(shown.mean()) if shown.size else math.nan)
+    return _Pixels(codes, float(shown.sum()) / shown.size if shown.size else math.nan)
 
 
 def _at_full(codes: np.ndarray) -> float:
@@ -238,7 +238,8 @@ def _colour(view: View, solid: _Pixels, bare: _Pixels) -> np.ndarray:
         return np.full(view.palette.substrate.shape, math.nan)
     full_scale = float(np.iinfo(solid.codes.dtype).max)
     seen, paper = (
-        to_light(pixels.codes, view.tone, full_scale).mean(axis=0) for pixels in (solid, bare)
+        to_light(pixels.codes, view.tone, full_scale).sum(axis=0, dtype=float) / len(pixels.codes)
+        for pixels in (solid, bare)
     )
     # A narrow or soft mark shows its full ink nowhere.
     ink = paper + (seen - paper) / max(solid.ink - bare.ink, 0.1)

@@ -42,7 +42,7 @@ def candidates(
     shape   h x w float32 ink share of the mark at the coarse scale, with a rim of paper.
     least   correlation below which a place is not worth a look.
     """
-    cover = coarse.covers[ink]
+    cover = coarse.cover(ink)
     found: list[Candidate] = []
     for window in _inked_windows(cover, shape):
         likeness = cv2.matchTemplate(cover[window], shape, cv2.TM_CCOEFF_NORMED)
@@ -65,12 +65,11 @@ def nearby(
 ) -> tuple[float, float] | None:
     """The best place of one shape in one ink's cover map within reach of a full-frame place;
     None where nothing there is like it."""
-    cover = coarse.covers[ink]
     row, col = coarse.small(*place)
     reach = math.ceil(reach_px / coarse.factor)
-    rows = _around(row, reach + shape.shape[0] // 2, cover.shape[0])
-    cols = _around(col, reach + shape.shape[1] // 2, cover.shape[1])
-    window = cover[rows, cols]
+    rows = _around(row, reach + shape.shape[0] // 2, coarse.colours.shape[0])
+    cols = _around(col, reach + shape.shape[1] // 2, coarse.colours.shape[1])
+    window = coarse.cover(ink, rows, cols)
     if window.shape[0] < shape.shape[0] or window.shape[1] < shape.shape[1]:
         return None
     likeness = cv2.matchTemplate(window, shape, cv2.TM_CCOEFF_NORMED)

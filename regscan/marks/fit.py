@@ -277,8 +277,9 @@ def fit_of(last: Round, template: Template) -> Fit:
     theta = solution.theta
     contrast = float(theta[3])
     covariance = covariance_of(solution)
-    edge = template.edge & (solution.weight > 0)
-    edge_rms = math.sqrt(float(np.mean(solution.residual[edge] ** 2))) if edge.any() else math.nan
+    left = solution.residual.take(template.groups[0])
+    left = left.compress(solution.weight.take(template.groups[0]) > 0.0)
+    edge_rms = math.sqrt(float(left @ left) / left.size) if left.size else math.nan
     return Fit(
         row_px=last.row_px,
         col_px=last.col_px,

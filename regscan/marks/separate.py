@@ -26,6 +26,7 @@ _OVERPRINT_SPREAD = 0.15  # overprints are only roughly predicted
 _OVERPRINT_ODDS = 0.4  # how much rarer a colour of two inks is than one of one
 _TOP = 1.1  # square-root light of the table's last level
 _PAPER_PITCH = 3
+_ALL = slice(None)
 _BARE = 0.12  # a pixel within this of the substrate's light is bare
 
 
@@ -35,17 +36,23 @@ class Coarse:
 
     factor   full pixels per small pixel, on both axes.
     top, left   small pixels of the frame above and beside it.
-    covers   K of h x w float32, 0 bare .. 1 solid, how much of each ink.
+    colours  h x w, each small pixel's place in the table.
+    table    K x colours float32, 0 bare .. 1 solid, how much of each ink a colour is.
     printed  h x w bool, anything at all printed there.
     paper    light of the bare substrate as a share of full scale over its colour: h x w.
     """
 
     factor: int
-    covers: list[np.ndarray]
+    colours: np.ndarray
+    table: np.ndarray
     printed: np.ndarray
     paper: np.ndarray
     top: int = 0
     left: int = 0
+
+    def cover(self, ink: int, rows: slice = _ALL, cols: slice = _ALL) -> np.ndarray:
+        """How much of one ink there is in the picture, or a piece of it: float32."""
+        return np.asarray(self.table[ink].take(self.colours[rows, cols]))
 
     def full(self, row: float, col: float) -> tuple[float, float]:
         """Full-frame place of a small-picture place (pixel centres at integers)."""
@@ -93,8 +100,7 @@ class Separator:
             printed |= np.abs(root - math.sqrt(bare)) > _BARE
             level = np.minimum(root * ((self.levels - 1) / _TOP) + 0.5, self.levels - 1)
             index = index * self.levels + level.astype(np.int32)
-        covers = [plane[index] for plane in self.table]
-        return Coarse(factor, covers, printed, paper, top, left)
+        return Coarse(factor, index, self.table, printed, paper, top, left)
 
     def _paper(self, light: list[np.ndarray], local: float) -> np.ndarray:
         """Light on bare substrate over the substrate's colour, smooth over the frame.

@@ -75,11 +75,12 @@ def _worth_a_look(
     skirts = [template.skirt_at(*read.at, along, thin) for along in ways]
     parts = np.concatenate([read.design[thin], *skirts, read.light[thin, None]], axis=1).T
     products = (parts * read.usable[thin]) @ parts.T
+    places = np.arange(len(products))
     found = []
     for number, along in enumerate(ways):
         first = PARTS + number * SKIRTS
-        own = np.r_[:PARTS, first : first + SKIRTS]
-        theta = np.linalg.solve(ridged(products[np.ix_(own, own)]), products[own, -1])
+        own = (places < PARTS) | ((places >= first) & (places < first + SKIRTS))
+        theta = np.linalg.solve(ridged(products[own][:, own]), products[own, -1])
         if _ink(theta) > _LEAST_INK / 2.0:
             found.append(along)
     return found

@@ -81,8 +81,9 @@ def solve(
 
 def rough_of(design: np.ndarray, light: np.ndarray, weight: np.ndarray) -> Rough:
     """Weighted least squares of a few places, with all parts free."""
-    weighted = design.T * weight
-    normal, moment = weighted @ design, weighted @ light
+    parts = np.ascontiguousarray(design.T)  # every fourth place is no form that BLAS takes
+    weighted = parts * weight
+    normal, moment = weighted @ parts.T, weighted @ light
     theta = np.linalg.solve(ridged(normal), moment)
     left = max(float(weight @ (light * light) - theta @ moment), 0.0)
     return Rough(theta, normal, left)

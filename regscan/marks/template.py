@@ -210,10 +210,11 @@ class Template:
         """The design for a centre exactly there, between phases, and the middle pixel."""
         near, middle_row, middle_col = self.phases_about(row_px, col_px)
         parts = np.empty((PARTS, self.tile.size))
-        planes, scaled = parts[3:9], np.empty((6, self.tile.size))
-        np.multiply(self._planes_at(near[0].phase), near[0].share, out=planes)
+        mixed = self._planes_at(near[0].phase) * near[0].share
+        scaled = np.empty_like(mixed)
         for one in near[1:]:
-            planes += np.multiply(self._planes_at(one.phase), one.share, out=scaled)
+            mixed += np.multiply(self._planes_at(one.phase), one.share, out=scaled)
+        parts[3:9] = mixed
         return _completed(parts, self._paper), middle_row, middle_col
 
     def skirt_at(
@@ -259,16 +260,16 @@ class Template:
             rows, cols = self.shape_px
             seen = planes[:, phase[0] :: PHASES, phase[1] :: PHASES][:, :rows, :cols]
             flat = seen.reshape(len(planes), -1)[:, self._flat_index]
-            picked[phase] = np.ascontiguousarray(flat, np.float64)
+            picked[phase] = np.ascontiguousarray(flat)
         return picked[phase]
 
     def _planes_at(self, phase: tuple[int, int]) -> np.ndarray:
-        """6 x N, ink and its changes at every place."""
+        """6 x N float32, ink and its changes at every place."""
         if phase not in self._picked:
-            if len(self._picked) >= max(_DESIGN_BYTES // (8 * 6 * self.tile.size), 4):
+            if len(self._picked) >= max(_DESIGN_BYTES // (4 * 6 * self.tile.size), 4):
                 self._picked.pop(next(iter(self._picked)))
             flat = self._phase_planes(phase).reshape(6, -1)[:, self._flat_index]
-            self._picked[phase] = np.ascontiguousarray(flat, np.float64)
+            self._picked[phase] = np.ascontiguousarray(flat)
         return self._picked[phase]
 
     def design(self, phase: tuple[int, int], places: slice = _ALL) -> np.ndarray:
