@@ -29,7 +29,7 @@ class Field:
     clock      the scene's moments of printing, before any are taken together.
     starts     index in the clock where each moment here begins.
     grid_m, along   web positions evenly spaced over the run, and the moments there.
-    shelf      columns that were worked out before, of use to all channels of the scene.
+    shelf      columns and filters that were worked out before, of use to all channels.
     """
 
     channel: Channel

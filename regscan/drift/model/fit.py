@@ -119,7 +119,7 @@ def scale_of(field: Field, residual_mm: np.ndarray, terms: np.ndarray) -> Scale:
 
     terms   moments x terms that were fitted to each station (a constant among them).
     """
-    noise = noise_of_residuals(residual_mm, terms, field.gap, field.weight)
+    noise = noise_of_residuals(residual_mm, terms, field.gap, field.weight, field.shelf)
     whiten = Whitener(seen_of(field.gap, field.weight), noise)
     white = whiten(residual_mm[:, :, None])[:, :, 0]
     return scaled(white, whiten, terms.shape[1])

@@ -39,12 +39,8 @@ class Movement:
 
     def at(self, field: Field) -> np.ndarray:
         """moments x stations of the field x sizes, against the reference."""
-        shares = np.array(self.pattern.shares)
-        columns = [
-            own_at(field, one, self.pattern)[:, :, None] * shares.T[None, :, :]
-            for one in self.shapes
-        ]
-        return field.against(np.concatenate(columns, axis=2))
+        own = [own_at(field, one, self.pattern) for one in self.shapes]
+        return shared_out(field, own, self.pattern)
 
 
 def own_at(field: Field, shape: Shape, pattern: Pattern | None) -> np.ndarray:
@@ -62,6 +58,13 @@ def own_at(field: Field, shape: Shape, pattern: Pattern | None) -> np.ndarray:
     acts = shape.at(field.along)[:, 0]
     table = answer(pattern.drive, pattern.acts_at, acts, field.grid_m, spans)
     return field.together(sampled(table, field.grid_m, web, spans))
+
+
+def shared_out(field: Field, own: Sequence[np.ndarray], pattern: Pattern) -> np.ndarray:
+    """Shapes (each moments x observed stations) by a pattern; moments x stations x sizes."""
+    shares = np.array(pattern.shares).T
+    columns = [one[:, :, None] * shares[None, :, :] for one in own]
+    return field.against(np.concatenate(columns, axis=2))
 
 
 def columns_of(field: Field, moves: Sequence[Movement]) -> np.ndarray:

@@ -47,20 +47,23 @@ class Seen:
 
 def seen_of(gap: np.ndarray, weight: np.ndarray) -> Seen:
     """Stations that were seen alike are of one kind; weight is moments x stations."""
-    kinds, kind_of = np.unique(weight, axis=1, return_inverse=True)
-    return Seen(gap, kinds, kind_of.reshape(-1))
+    first: dict[bytes, int] = {}
+    of_station = [first.setdefault(column.tobytes(), k) for k, column in enumerate(weight.T)]
+    kinds = sorted(first.values())
+    return Seen(gap, weight[:, kinds], np.searchsorted(kinds, of_station))
 
 
 class Whitener:
     """Takes the correlation out of columns; leaves innovations of equal spread.
 
-    The filter is Kalman's, written as one bidiagonal system.
+    The filter is Kalman's, written as one bidiagonal system. known: gains that were worked out
+    before and are kept there.
     """
 
-    def __init__(self, seen: Seen, noise: Noise) -> None:
+    def __init__(self, seen: Seen, noise: Noise, known: dict[object, np.ndarray] | None = None):
         self.noise = noise
         self.kind_of = seen.kind_of
-        gain, scale = _gains(seen.gap, seen.weight, noise)
+        gain, scale = _gains(seen, noise, {} if known is None else known)
         decay = noise.correlation**seen.gap
         self.scale = scale[:, self.kind_of]
         used = self.scale > 0.0
@@ -86,22 +89,30 @@ class Whitener:
 
     def _new(self, block: np.ndarray, kind: int) -> np.ndarray:
         """What each moment brings that the moments before did not foretell."""
-        if self.noise.correlation == 0.0 or len(block) < 2:
+        if self.noise.correlation == 0.0 or len(block) < 2 or not block.size:
             return block
-        from scipy.linalg import solve_banded
+        from scipy.linalg.lapack import dtbtrs
 
-        bands = np.ones((2, len(block)))
+        bands = np.ones((2, len(block)), order="F")
         bands[1, :-1] = -self.keep[:, kind]
-        drive = np.zeros_like(block)
-        drive[1:] = self.feed[:, kind, None] * block[:-1]
-        foreseen = solve_banded((1, 0), bands, drive, overwrite_b=True, check_finite=False)
+        drive = np.zeros(block.shape, order="F")
+        np.multiply(self.feed[:, kind, None], block[:-1], out=drive[1:])
+        # Triangular already, with ones down its diagonal: nothing to factorise, nothing to fail.
+        foreseen, _ = dtbtrs(bands, drive, uplo="L", diag="U", overwrite_b=True)
         return np.asarray(block - foreseen)
 
 
-def _gains(gap: np.ndarray, weight: np.ndarray, noise: Noise) -> tuple[np.ndarray, np.ndarray]:
+def _gains(
+    seen: Seen, noise: Noise, known: dict[object, np.ndarray]
+) -> tuple[np.ndarray, np.ndarray]:
     """Kalman gain and 1 / innovation spread, moments x kinds of station."""
-    kept = ((noise.correlation**gap) ** 2).tolist()
-    columns = [_gains_of(kept, column, noise.share) for column in weight.T.tolist()]
+    columns = []
+    for weight in seen.weight.T:
+        key = noise, seen.gap.tobytes(), weight.tobytes()
+        if key not in known:
+            kept = ((noise.correlation**seen.gap) ** 2).tolist()
+            known[key] = np.array(_gains_of(kept, weight.tolist(), noise.share))
+        columns.append(known[key])
     gain, scale = np.array(columns).transpose(1, 2, 0)
     return gain, scale
 
@@ -126,12 +137,17 @@ def _gains_of(
 
 
 def noise_of_residuals(
-    values: np.ndarray, terms: np.ndarray, gap: np.ndarray, weight: np.ndarray
+    values: np.ndarray,
+    terms: np.ndarray,
+    gap: np.ndarray,
+    weight: np.ndarray,
+    known: dict[object, np.ndarray] | None = None,
 ) -> Noise:
     """The noise of data about a model.
 
     values   moments x stations.
     terms    moments x terms, fitted to every station by itself.
+    known    where filters are kept for the next time the same was seen.
     """
     middle = slice(max(len(values) - MOST, 0) // 2, (len(values) + MOST) // 2)
     values, terms, gap, weight = values[middle], terms[middle], gap[middle], weight[middle]
@@ -140,12 +156,12 @@ def noise_of_residuals(
         # Where all stations were seen one filter does for all.
         gap = np.diff(np.cumsum(gap)[whole], prepend=0.0)
         values, terms, weight = values[whole], terms[whole], np.ones_like(values[whole])
-    seen, known = seen_of(gap, weight), dict[Noise, float]()
+    seen, told = seen_of(gap, weight), dict[Noise, float]()
 
     def likelihood(noise: Noise) -> float:
-        if noise not in known:
-            known[noise] = _likelihood(values, terms, Whitener(seen, noise))
-        return known[noise]
+        if noise not in told:
+            told[noise] = _likelihood(values, terms, Whitener(seen, noise, known))
+        return told[noise]
 
     coarse = [Noise(c, s) for c in CORRELATIONS[2::3] for s in SHARES[::3]]
     best = max([Noise(), *coarse], key=likelihood)

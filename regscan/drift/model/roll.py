@@ -11,9 +11,11 @@ import numpy as np
 
 from regscan.drift.model.field import Field
 from regscan.drift.model.shapes import Shape, shape
+from regscan.drift.model.spectrum import even_spectra
 
 DIAMETERS_M = (0.15, 1.4)
 THICKNESSES_UM = np.geomspace(15.0, 350.0, 36)
+LOWEST, HIGHEST = 0.15, 2.5  # turns per metre, a little beyond what such rolls turn
 WINDOWS = 12
 FEWEST = 24  # moments in a window
 FINE = 17  # steps on each of two axes as the best line is settled
@@ -73,12 +75,10 @@ def _power_on_lines(at: np.ndarray, series: np.ndarray, diameters: np.ndarray) -
     here = _diameter(diameters[:, None], THICKNESSES_UM[None, :], middle)
     wanted = 1.0 / (np.pi * here)
     length = float(np.ptp(at))
-    tried = np.arange(0.15, 2.5, 0.4 / length)
-    turning = np.exp(-2j * np.pi * tried[:, None] * (at - middle)[None, :])
-    left = series - series.mean(axis=0)
-    power = np.abs(turning @ left) ** 2
-    usual = np.median(power, axis=0) / np.log(2.0)
-    summed = (power / np.maximum(usual, 1e-300)).sum(axis=1)
+    tried = np.arange(LOWEST, HIGHEST, 0.4 / length)
+    power = even_spectra(at - middle, series - series.mean(axis=0), tried)
+    usual = np.median(power, axis=1) / np.log(2.0)
+    summed = (power / np.maximum(usual, 1e-300)[:, None]).sum(axis=0)
     return np.asarray(np.interp(wanted, tried, summed, left=0.0, right=0.0))
 
 

@@ -1,7 +1,7 @@
 """Where a periodic movement shows in what is left: a spectrum of all stations, quickly.
 
 The positions of frames are even or nearly so, so a fast Fourier transform on a fine grid finds
-the candidates in n log n; scipy's Lomb-Scargle periodogram, exact for uneven positions, then
+the candidates in n log n; the Lomb-Scargle periodogram, exact for uneven positions, then
 settles each one. Power is measured against its own neighbourhood, so that noise that wanders
 and slow remains of other things do not pass for periods.
 """
@@ -91,7 +91,8 @@ def _against_neighbours(power: np.ndarray, inside: np.ndarray, per_line: float) 
     wide = power[:, inside]
     # One value for each resolved line is enough for the neighbourhood's median.
     coarse = wide[:, ::reach]
-    middle = median_filter(coarse, size=(1, 2 * NEIGHBOURS + 1), mode="nearest")
+    # Row by row: scipy keeps a running median of a single row only.
+    middle = np.array([median_filter(r, 2 * NEIGHBOURS + 1, mode="nearest") for r in coarse])
     spots = np.minimum(np.arange(wide.shape[1]) // reach, middle.shape[1] - 1)
     return np.asarray(wide * np.log(2.0) / np.maximum(middle[:, spots], 1e-300))
 
@@ -126,17 +127,47 @@ def best_alias(at: np.ndarray, left: np.ndarray, frequency: float, pitch: float)
 
 def settled(at: np.ndarray, left: np.ndarray, frequency: float) -> float:
     """The frequency near that one at which Lomb and Scargle's power is largest."""
-    from scipy.signal import lombscargle
-
     reach = 1.0 / float(np.ptp(at))
-    scale = np.maximum((left**2).sum(axis=0), 1e-300)
+    power_of_one = (left**2).sum(axis=0) / np.maximum((left**2).sum(axis=0), 1e-300) ** 2
     for _ in range(3):
         tried = frequency + reach * np.linspace(-1.0, 1.0, 13)
         tried = tried[tried > 0.0]
-        power = sum(
-            lombscargle(at[v != 0.0], v[v != 0.0], 2.0 * np.pi * tried) * (v**2).sum() / s**2
-            for v, s in zip(left.T, scale, strict=True)
-        )
+        power = lomb_scargle(at, left, tried) @ power_of_one
         frequency = float(tried[np.argmax(power)])
         reach *= 0.2
     return frequency
+
+
+def lomb_scargle(at: np.ndarray, left: np.ndarray, frequency: np.ndarray) -> np.ndarray:
+    """Lomb and Scargle's power, frequencies x series, of all series at once.
+
+    left   moments x series; where one is 0 nothing was seen. The power is that of
+           scipy.signal.lombscargle on what was seen, which takes series one by one.
+    """
+    angle = 2.0 * np.pi * frequency[:, None] * at[None, :]
+    cos, sin = np.cos(angle), np.sin(angle)
+    seen = (left != 0.0).astype(float)
+    cos_cos, cos_sin = (cos * cos) @ seen, (cos * sin) @ seen
+    sin_sin = seen.sum(axis=0) - cos_cos
+    # Turned by the angle at which cosine and sine are orthogonal on the moments that were seen.
+    turn = 0.5 * np.arctan2(2.0 * cos_sin, cos_cos - sin_sin)
+    c, s = np.cos(turn), np.sin(turn)
+    onto_cos, onto_sin = cos @ left, sin @ left
+    crossed = 2.0 * c * s * cos_sin
+    first = (c * onto_cos + s * onto_sin) ** 2 / (c**2 * cos_cos + crossed + s**2 * sin_sin)
+    second = (c * onto_sin - s * onto_cos) ** 2 / (c**2 * sin_sin - crossed + s**2 * cos_cos)
+    return np.asarray(0.5 * (first + second))
+
+
+def even_spectra(at: np.ndarray, series: np.ndarray, even: np.ndarray) -> np.ndarray:
+    """Power of every series at evenly spaced frequencies; series x frequencies.
+
+    Every frequency is a coarse one and some fine steps, so that its turns are those of the
+    one times those of the other, and few of them have to be worked out.
+    """
+    size = max(int(np.sqrt(len(even))), 1)
+    coarse, fine = even[::size], even[:size] - even[0]
+    turning = np.exp(-2j * np.pi * coarse[:, None] * at)
+    onward = np.exp(-2j * np.pi * at[:, None] * fine)
+    sums = np.array([(turning * values) @ onward for values in series.T])
+    return np.asarray(np.abs(sums.reshape(len(sums), -1)[:, : len(even)]) ** 2)

@@ -11,7 +11,7 @@ import numpy as np
 
 from regscan.drift.model.field import Field
 from regscan.drift.model.fit import Fit, Scale, fit
-from regscan.drift.model.movement import Movement, columns_of
+from regscan.drift.model.movement import Movement, columns_of, own_at, shared_out
 from regscan.drift.model.patterns import Pattern, each_station, pattern, web_pattern
 from regscan.drift.model.prices import PER_SIZE
 from regscan.drift.model.roll import find_roll
@@ -20,6 +20,7 @@ from regscan.drift.model.spectrum import best_alias, find_peak, highest_frequenc
 from regscan.drift.model.transport import DRIVES
 
 MOST = 4
+ENOUGH = 400  # moments that tell which station's amplitudes a pattern asks for
 CERTAIN = 10.0  # what runs round the repeat has a length that nobody had to search for
 
 
@@ -139,7 +140,7 @@ def _placed(
             # How the web answers changes along the run; only a fit of its own can tell.
             gain = base.misfit - fit(rest, scale, move.at(field)).misfit
         else:
-            gain = share.of(move)
+            gain = share.of(one)
         score = gain - PER_SIZE * move.sizes
         if score > top:
             best, top = move, score
@@ -168,17 +169,18 @@ class Share:
 
     def __init__(self, field: Field, free: Movement, whole: Fit) -> None:
         self.field, self.size = field, whole.size
-        basis = free.at(field)
-        self.some = slice(None, None, max(len(basis) // 400, 1))
-        self.basis = basis[self.some].reshape(-1, basis.shape[2])
+        some = slice(None, None, max(len(field.starts) // ENOUGH, 1))
+        self.own = [own_at(field, one, None)[some] for one in free.shapes]
+        basis = shared_out(field, self.own, free.pattern)
+        self.basis = basis.reshape(-1, basis.shape[2])
         gram = self.basis.T @ self.basis
         self.gram = gram + 1e-9 * np.trace(gram) / len(gram) * np.eye(len(gram))
         self.weight = np.linalg.inv(whole.covariance)
 
-    def of(self, move: Movement) -> float:
-        """The gain of a movement that the free one holds as a special case."""
-        wanted = move.at(self.field)
-        across = self.basis.T @ wanted[self.some].reshape(-1, wanted.shape[2])
+    def of(self, pattern: Pattern) -> float:
+        """The gain of a pattern that the free one holds as a special case."""
+        wanted = shared_out(self.field, self.own, pattern)
+        across = self.basis.T @ wanted.reshape(-1, wanted.shape[2])
         onto = np.linalg.solve(self.gram, across)
         target = onto.T @ self.weight @ self.size
         return float(target @ np.linalg.pinv(onto.T @ self.weight @ onto) @ target)

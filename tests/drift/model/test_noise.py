@@ -40,3 +40,15 @@ def test_noise_is_recognised_behind_fitted_terms(correlation, share):
         found = noise_of_residuals(values - fitted, terms, np.ones(500), np.ones((500, 3)))
         worth.append(found.frames_per_independent)
     assert np.mean(worth) == pytest.approx(true.frames_per_independent, rel=0.25)
+
+
+def test_gains_that_are_kept_are_those_worked_out_anew():
+    rng = np.random.default_rng(3)
+    gap = rng.choice([1.0, 2.0, 5.0], 40)
+    columns = rng.normal(size=(40, 4, 2))
+    known = {}
+    for weight in (rng.choice([0.0, 0.5, 1.0], (40, 4)), np.ones((40, 4))):
+        for noise in (Noise(0.8, 0.5), Noise(0.8, 0.9), Noise(0.8, 0.5)):
+            new = Whitener(seen_of(gap, weight), noise)(columns)
+            assert np.array_equal(Whitener(seen_of(gap, weight), noise, known)(columns), new)
+    assert len(known) == 10  # two noises, four stations seen each in its way and all alike
