@@ -12,8 +12,9 @@ import numpy as np
 
 CORRELATIONS = (0.0, 0.15, 0.3, 0.45, 0.6, 0.7, 0.8, 0.87, 0.92, 0.95, 0.97, 0.985, 0.993, 0.997)
 SHARES = (1.0, 0.85, 0.72, 0.6, 0.5, 0.42, 0.35, 0.28, 0.22, 0.16)
-WHOLE, MOSTLY = 0.9, 0.6
-MOST = 700  # moments in the middle of the run are enough to tell the noise by
+WHOLE, MOSTLY = 0.9, 0.4
+SAFE = 2.0
+MOST = 1000  # moments in the middle of the run are enough to tell the noise by
 
 
 @dataclass(frozen=True, slots=True)
@@ -172,15 +173,51 @@ def _climbed(best: Noise, likelihood: Callable[[Noise], float]) -> Noise:
     """Uphill over the grid, aslant too: correlation and share go together along a ridge."""
     while True:
         c, s = CORRELATIONS.index(best.correlation), SHARES.index(best.share)
-        around = [
-            Noise(CORRELATIONS[i], SHARES[j])
+        around = {
+            (i, j): likelihood(Noise(CORRELATIONS[i], SHARES[j]))
             for i in range(max(c - 1, 1), min(c + 2, len(CORRELATIONS)))
             for j in range(max(s - 1, 0), min(s + 2, len(SHARES)))
-        ]
-        top = max(around, key=likelihood)
-        if top == best:
-            return best
-        best = top
+        }
+        top = max(around, key=lambda k: around[k])
+        if top == (c, s):
+            return _between(c, s, around)
+        best = Noise(CORRELATIONS[top[0]], SHARES[top[1]])
+
+
+def _between(c: int, s: int, around: dict[tuple[int, int], float]) -> Noise:
+    """The top of the parabola through a point of the grid and its neighbours, on the safe side.
+
+    Likelihood falls slowly toward noise that wanders longer than a run can show, and too short a
+    wander makes every doubt too small. So what is sought is the top of likelihood times
+    frames_per_independent ** SAFE: next to nothing in long runs, which know their noise.
+    """
+    best = Noise(CORRELATIONS[c], SHARES[s])
+    if len(around) < 9:
+        return best
+    near = [[(c + i, s + j) for j in (-1, 0, 1)] for i in (-1, 0, 1)]
+    up = np.array([[around[k] for k in row] for row in near])
+    worth = np.array([[_worth(*k) for k in row] for row in near])
+    slope = _slope(up) + SAFE * _slope(worth)
+    bend = np.empty((2, 2))
+    bend[0, 0] = up[2, 1] - 2.0 * up[1, 1] + up[0, 1]
+    bend[1, 1] = up[1, 2] - 2.0 * up[1, 1] + up[1, 0]
+    bend[0, 1] = bend[1, 0] = (up[2, 2] - up[2, 0] - up[0, 2] + up[0, 0]) / 4.0
+    if not (np.linalg.eigvalsh(bend) < 0.0).all():
+        return best
+    step = np.clip(-np.linalg.solve(bend, slope), -1.0, 1.0)
+    return Noise(
+        float(np.interp(c + step[0], np.arange(len(CORRELATIONS)), CORRELATIONS)),
+        float(np.interp(s + step[1], np.arange(len(SHARES)), SHARES)),
+    )
+
+
+def _worth(c: int, s: int) -> float:
+    return float(np.log(Noise(CORRELATIONS[c], SHARES[s]).frames_per_independent))
+
+
+def _slope(values: np.ndarray) -> np.ndarray:
+    """Per point of the grid, both ways."""
+    return np.array([values[2, 1] - values[0, 1], values[1, 2] - values[1, 0]]) / 2.0
 
 
 def _likelihood(values: np.ndarray, terms: np.ndarray, whiten: Whitener) -> float:

@@ -52,3 +52,20 @@ def test_gains_that_are_kept_are_those_worked_out_anew():
             new = Whitener(seen_of(gap, weight), noise)(columns)
             assert np.array_equal(Whitener(seen_of(gap, weight), noise, known)(columns), new)
     assert len(known) == 10  # two noises, four stations seen each in its way and all alike
+
+
+@pytest.mark.parametrize(("correlation", "share"), [(0.95, 0.3), (0.983, 0.26)])
+def test_intervals_of_levels_hold_in_runs_too_short_to_know_their_noise(correlation, share):
+    """The estimate of the wander is a poor one here, and the doubt of a level must allow for it."""
+    off = []
+    root = np.linalg.cholesky(covariance(np.ones(400), Noise(correlation, share)))
+    gap, weight, ones = np.ones(400), np.ones((400, 5)), np.ones((400, 1))
+    for seed in range(40):
+        values = root @ np.random.default_rng(seed).normal(size=(400, 5))
+        level = values.mean(axis=0)
+        noise = noise_of_residuals(values - level, ones, gap, weight)
+        white = Whitener(seen_of(gap, weight), noise)
+        left, levels = white((values - level)[:, :, None])[:, :, 0], white(np.ones((400, 5, 1)))
+        sd = np.sqrt((left**2).sum(axis=0) / 399 / (levels[:, :, 0] ** 2).sum(axis=0))
+        off += (level / sd).tolist()
+    assert 0.92 <= np.mean(np.abs(off) < 1.96) <= 0.985
