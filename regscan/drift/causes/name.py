@@ -64,7 +64,7 @@ def name_causes(behaviours: Behaviours, job: Job) -> tuple[Cause, ...]:
         causes.append(replace(_cause(claims, job), findings=tuple(evidence)))
     causes += level_causes(behaviours, causes, job)
     causes = paired(sorted(causes, key=lambda c: -c.moves_mm), behaviours)
-    return tuple(merged(causes, behaviours))
+    return tuple(merged(causes, behaviours, stations))
 
 
 def _observed(behaviours: Behaviours, job: Job) -> tuple[int, ...]:

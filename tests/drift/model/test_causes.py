@@ -61,6 +61,17 @@ def test_a_fault_of_the_reference_is_told_as_that():
     assert causes[0].sentence.startswith("The reference itself")
 
 
+@pytest.mark.parametrize("seed", [1011, 1015, 1018, 1035, 1052])
+def test_a_station_that_moves_otherwise_than_what_follows_it_is_one_event(seed):
+    """Impression moves its own print and, by the drum's radius, the web from there on."""
+    plan = replace(plan_of(seed, ("impression",)), frames=500, limit="", edges=False, marks=1)
+    run = bank_run(seed, plan)
+    (fault,) = run.truth.faults
+    assert fault.pattern == "stair"
+    _, causes = explain_run(run.rows, run.job, run.speed_log)
+    assert [(cause.name, cause.station) for cause in causes] == [("impression", *fault.stations)]
+
+
 def test_every_fault_that_shows_has_its_entry():
     names = {entry.name for entry in CAUSES}
     assert set(FAULTS) - {"trigger-latency"} <= names

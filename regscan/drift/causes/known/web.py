@@ -60,8 +60,8 @@ WEB = (
         ),
         company=(
             Company(ACROSS, ("passing shift",), ASIDE, False, 5.0, -2.0),
-            Company(ALONG, ("passing strain",), PASSING, False, 2.0),
-            Company(SKEW, ("passing strain",), PASSING, False, 2.0),
+            Company(ALONG, ("passing strain", "step"), (*PASSING, *FAN), False, 2.0),
+            Company(SKEW, ("passing strain", "step"), (*PASSING, *FAN), False, 2.0),
         ),
         reason="at one moment the web arrives at another place across and with another strain",
         first_check="The new roll: its edges, winding and width; re-set guide and tension.",
