@@ -22,6 +22,7 @@ SMOOTH = {
     "fast": 0.05,
     "onset_m_min": 1.0,
     "rise_m": 0.3,
+    "at_m": 0.3,
     "from_m": 5.0,
     "to_m": 5.0,
     "length_m": 0.0,
@@ -45,9 +46,9 @@ def known_of(
 ) -> list[Known]:
     """For every movement, its sizes (as fitted) with all doubt, beside all others."""
     slopes = [
-        (number, name, _slope(field, move, size, name))
+        (number, name, slope(field, move, size, name))
         for number, (move, size) in enumerate(zip(moves, sizes, strict=True))
-        for name in _searched(move)
+        for name in searched(move)
     ]
     told = [(n, name, s) for n, name, s in slopes if np.abs(s).max() > 1e-12]
     columns = columns_of(field, moves)
@@ -65,21 +66,24 @@ def known_of(
             if n == number
         }
         if "at_m" in move.settings:
-            sds["at_m"] = _pitch(field) / 12.0**0.5
+            sds["at_m"] = float(np.hypot(sds.get("at_m", 0.0), _pitch(field) / 12.0**0.5))
         found.append(Known(size, covariance[part, part], sds))
     return found
 
 
-def _searched(move: Movement) -> list[str]:
-    names = [name for name in move.settings if name in SMOOTH]
+def searched(move: Movement) -> list[str]:
+    """Settings that were searched for and change the movement smoothly."""
+    names = [name for name in move.settings if name in SMOOTH and name != "at_m"]
     if move.kind == "dose" and move.settings["fast"] >= 1.0:
         names = ["power"]
     if move.kind == "step" and move.settings.get("rise_m", 0.0) <= 0.0:
         names = [name for name in names if name != "rise_m"]
+    elif move.kind == "step":
+        names.append("at_m")  # a step that comes up slowly begins at no corner of a frame
     return names
 
 
-def _slope(field: Field, move: Movement, size: np.ndarray, name: str) -> np.ndarray:
+def slope(field: Field, move: Movement, size: np.ndarray, name: str) -> np.ndarray:
     """How the movement changes with a setting: mm per unit, moments x stations."""
     value = move.settings[name]
     step = STEP.get(name, 0.0) * value or SMOOTH[name]

@@ -9,7 +9,7 @@ from regscan.drift.behaviour import Channel
 from regscan.drift.model.field import Course, Field, field_of, thinned
 from regscan.drift.model.fit import Fit, Scale, fit, scale_of
 from regscan.drift.model.movement import Movement, columns_of
-from regscan.drift.model.pursuit import Candidate, Pursuit
+from regscan.drift.model.pursuit import FEW, Candidate, Pursuit
 from regscan.drift.model.start import first_scale
 from regscan.drift.model.views import View
 from regscan.drift.model.waves import CAREFUL, EARLY, find_waves
@@ -80,10 +80,17 @@ def explain(course: Course, channel: Channel, view: View) -> Explained | None:
 def _slow(
     field: Field, view: View, scale: Scale, start: Sequence[Movement]
 ) -> tuple[list[Movement], Scale]:
-    """Slow movements; found with a first idea of the noise, then with that about themselves."""
+    """Slow movements; found with a first idea of the noise, then with that about themselves.
+
+    Many movements may be a tangle that began with a poor idea of the noise. They are looked for
+    once more from nothing, and the better supported of both explanations stands.
+    """
     moves = Pursuit(field, view, scale).run(start)
     scale = _noise(field, columns_of(field, moves), scale)
-    moves = Pursuit(field, view, scale).run(moves)
+    pursuit = Pursuit(field, view, scale)
+    moves = pursuit.run(moves)
+    if len(moves) > FEW:
+        moves = min(moves, pursuit.run(), key=pursuit.cost)
     return moves, _noise(field, columns_of(field, moves), scale)
 
 

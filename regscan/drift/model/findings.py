@@ -20,7 +20,7 @@ from regscan.drift.model.doubt import Known, known_of
 from regscan.drift.model.explain import Explained
 from regscan.drift.model.field import Field
 from regscan.drift.model.fit import Fit, Scale
-from regscan.drift.model.movement import Movement, sizes_of
+from regscan.drift.model.movement import Movement, own_at, sizes_of
 from regscan.drift.model.patterns import Pattern
 from regscan.drift.model.pursuit import Candidate
 from regscan.drift.model.transport import DRIVES, Spans
@@ -117,7 +117,9 @@ def finding_of(moved: Moved, channel: Channel, scene: Scene) -> Finding:
         station=named,
         stations=stations,
         reference=bool(own[scene.reference] > 1e-9),
-        term=_term(moved, shares[:, index], float(np.ptp(moved.contribution_mm, axis=0).max())),
+        term=_term(
+            moved, _own(move, shares, index), float(np.ptp(moved.contribution_mm, axis=0).max())
+        ),
         gain=moved.gain,
         rivals=tuple(_rival(moved, c, scene) for c in moved.rivals),
     )
@@ -146,6 +148,8 @@ def own_shares(pattern: Pattern, spans: Spans) -> np.ndarray:
 
     For what passes, how much acts: one at every station.
     """
+    if pattern.kind == "fan":
+        return np.array(pattern.shares) - pattern.shares[0][0]
     if pattern.kind not in DRIVES:
         return np.array(pattern.shares)
     count = len(spans.column)
@@ -162,16 +166,36 @@ def own_shares(pattern: Pattern, spans: Spans) -> np.ndarray:
     return np.array([settled.get(pattern.kind, np.ones(count))])
 
 
-def _term(moved: Moved, share: np.ndarray, moves_mm: float) -> Term:
-    """The term of one station; share: its part of each of the pattern's sizes."""
+def _own(move: Movement, shares: np.ndarray, index: int) -> np.ndarray:
+    """What of all fitted sizes is a station's own, shape by shape; shapes x sizes.
+
+    Sizes come shape by shape, and within a shape size by size of the pattern.
+    """
+    return np.kron(np.eye(len(move.shapes)), shares[:, index][None, :])
+
+
+def _against(
+    move: Movement, field: Field, shares: np.ndarray, index: int, reference: int
+) -> np.ndarray:
+    """The same against the reference, which printed its mark of the frame at another moment.
+
+    A wave of the reference is therefore told by the station's own cosine and sine first.
+    """
+    own = _own(move, shares, reference)
+    if len(move.shapes) == 2 and own.any():
+        columns = np.stack([own_at(field, one, None) for one in move.shapes], axis=2)
+        turn, *_ = np.linalg.lstsq(columns[:, index], columns[:, reference], rcond=None)
+        own = turn @ own
+    return _own(move, shares, index) - own
+
+
+def _term(moved: Moved, weights: np.ndarray, moves_mm: float) -> Term:
+    """The term of one station; weights: its part of every fitted size, shape by shape."""
     move, known = moved.move, moved.known
     passing = move.pattern.kind in PASSING
-    count = len(move.shapes)
-    # Sizes come shape by shape, and within a shape size by size of the pattern.
-    per_shape = known.size.reshape(count, -1) @ share
-    weights = np.kron(np.eye(count), share[None, :])
+    per_shape = weights @ known.size
     covariance = weights @ known.covariance @ weights.T
-    if count == 2:
+    if len(move.shapes) == 2:
         size = float(np.hypot(*per_shape))
         along = per_shape / max(size, 1e-12)
         sd = float(np.sqrt(max(along @ covariance @ along, 0.0)))
@@ -215,13 +239,16 @@ def behaviours_of(
     for column, index in enumerate(field.columns.tolist()):
         terms = []
         for one in moved:
-            shares = own_shares(one.move.pattern, field.spans)
-            share = shares[:, index] - shares[:, scene.reference]
-            if one.move.pattern.kind in PASSING:  # told as what acts on the web
-                share = shares[:, index]
             reach = float(np.ptp(one.contribution_mm[:, column]))
-            if np.abs(share).max() > 1e-9 and reach > LEAST_MOVE_MM:
-                terms.append(_term(one, share, reach))
+            if reach <= LEAST_MOVE_MM:
+                continue
+            shares = own_shares(one.move.pattern, field.spans)
+            if one.move.pattern.kind in PASSING:  # told as what acts on the web
+                weights = _own(one.move, shares, index)
+            else:
+                weights = _against(one.move, one.field, shares, index, scene.reference)
+            if np.abs(weights).max() > 1e-9:
+                terms.append(_term(one, weights, reach))
         level, sd = float(fitted.level_mm[column]), float(fitted.level_sd_mm[column])
         yield Behaviour(
             station=scene.stations[index],

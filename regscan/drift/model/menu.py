@@ -9,7 +9,7 @@ from regscan.drift.model.clocks import Moments
 from regscan.drift.model.field import Field
 from regscan.drift.model.patterns import Pattern, each_station, web_pattern
 from regscan.drift.model.shapes import Shape, shape
-from regscan.drift.model.transport import Drive
+from regscan.drift.model.transport import DRIVES, Drive
 
 STEPS = 70
 BENDS = 6
@@ -19,6 +19,7 @@ POWERS = (0.5, 1.0)
 NEAR_M = 4.0
 PLACES = 3
 CLEARLY = 8.0
+RISES_M = (5.0, 15.0)
 LENGTHS_M = (0.8, 1.6, 3.0)
 ALONG_CHANNELS = ("circumferential", "skew")
 PASSING: tuple[Drive, ...] = ("strain", "pull")
@@ -58,7 +59,16 @@ def _web_by_speed(field: Field) -> Iterator[Item]:
     slow = [one for one in _by_speed(clock) if "slowing" not in one.kind]
     for drive in (*PASSING, *LASTING):
         pattern = web_pattern(drive, field.spans)
-        yield from (Item(one, pattern) for one in slow)
+        yield from (Item(one, pattern) for one in slow if drive in drives_of(one.kind))
+
+
+def drives_of(kind: str) -> tuple[Drive, ...]:
+    """What may act on the web by a shape of that kind.
+
+    No drum gets larger while the web gains speed, but idlers ask for tension. Beside a strain of
+    the same shape the two look alike (all drums = all spans - strain), so the data cannot say.
+    """
+    return tuple(d for d in DRIVES if not (kind == "acceleration" and d in ("drum", "drums")))
 
 
 def _by_speed(clock: Moments) -> Iterator[Shape]:
@@ -108,7 +118,10 @@ def _by_frames(order: np.ndarray) -> Iterator[Shape]:
 
 
 def passing_items(field: Field, left: np.ndarray) -> tuple[Item, ...]:
-    """What is over within metres of web, tried where too much is left of the whitened values."""
+    """What happens within metres of web, tried where too much is left of the whitened values.
+
+    Plain steps too: where noise wanders far, a step a few metres off explains next to nothing.
+    """
     if field.clock.sheet_m is None:
         return ()
     sheet = field.together(field.clock.sheet_m)
@@ -119,7 +132,9 @@ def passing_items(field: Field, left: np.ndarray) -> tuple[Item, ...]:
     found: list[Item] = []
     for at in _restless(sheet[:, 0], (left**2).sum(axis=1), left.shape[1]):
         starts = np.arange(at - 4.0, at + path + 2.0, 0.5).tolist()
-        found += [Item(shape("step", at_m=x, rise_m=0.0), web) for x in starts for web in webs]
+        steps = [shape("step", at_m=x, rise_m=0.0) for x in starts]
+        found += [Item(step, web) for step in steps for web in (*webs, None)]
+        found += [Item(step.but(rise_m=rise)) for step in steps[::2] for rise in RISES_M]
         found += [
             Item(shape("blip", at_m=x, length_m=length), each)
             for x in np.arange(at - 5.0, at + 1.0, 0.5).tolist()

@@ -2,7 +2,8 @@
 
 one       only that station (the reference too: then all others seem to move the other way)
 stair     that station and everything downstream alike
-fan       grows with the web path from the first station on; or up to, or from, a station
+fan       grows with the web path from the first station on (or from the infeed nip before
+          it); or up to, or from, a station
 growing   grows ever faster with the web path
 twist     grows fast near one end of the press and levels off: a shaft driven from that end
 channel   the colours that one channel of a colour camera sees best
@@ -69,7 +70,7 @@ def press_patterns(spans: Spans) -> tuple[Pattern, ...]:
     found = [pattern("one", k, (index == k) * 1.0) for k in range(count)]
     found += [pattern("stair", k, (index >= k) * 1.0) for k in range(1, count)]
     if count > 2:
-        found.append(pattern("fan", -1, path))
+        found.append(fan(spans))
         found += [pattern("fan to", k, np.minimum(path, path[k])) for k in range(2, count - 1)]
         found += [
             pattern("fan from", k, np.maximum(path - path[k], 0.0)) for k in range(1, count - 2)
@@ -77,6 +78,15 @@ def press_patterns(spans: Spans) -> tuple[Pattern, ...]:
         found.append(pattern("growing", -1, path**2 / max(float(path[-1]), 1e-9)))
         found += _twists(spans)
     return tuple(found)
+
+
+def fan(spans: Spans, lead_m: float = 0.0) -> Pattern:
+    """Growing with the path, from lead_m before the first station on.
+
+    What all stations have in common shows only while it changes, since they print at different
+    moments.
+    """
+    return pattern("fan", -1, spans.path_m - spans.path_m[0] + lead_m)
 
 
 def sight_patterns(view: View) -> tuple[Pattern, ...]:
@@ -111,10 +121,13 @@ def each_station(count: int, told: np.ndarray, reference: int, first: int = 0) -
     """From index `first` on every station by its own amount; the reference only seems to move.
 
     told   indices, among all `count` observed, of the stations whose values tell something.
+
+    It is named by the first station that moves, which the reference at the head of the press
+    does not.
     """
-    moving = set(told.tolist()) | ({reference} if first else set())
-    rows = [tuple(row) for k, row in enumerate(np.eye(count)) if k >= first and k in moving]
-    return Pattern("each", first, tuple(rows))
+    told_or_seeming = set(told.tolist()) | ({reference} if first else set())
+    moving = sorted(k for k in told_or_seeming if k >= first)
+    return Pattern("each", moving[0], tuple(map(tuple, np.eye(count)[moving].tolist())))
 
 
 def web_pattern(drive: Drive, spans: Spans, at: int = -1) -> Pattern:

@@ -15,6 +15,7 @@ from regscan.drift.model.fit import Fit, Model, Scale, fit
 from regscan.drift.model.menu import Item, passing_items, slow_items
 from regscan.drift.model.movement import Movement, columns_of, sizes_of
 from regscan.drift.model.patterns import Pattern, press_patterns, sight_patterns
+from regscan.drift.model.polish import polished
 from regscan.drift.model.prices import price
 from regscan.drift.model.refine import refined
 from regscan.drift.model.scan import Library, Products, kept_library, library_of, products
@@ -34,15 +35,16 @@ KEPT = 5  # patterns of each shape that stay in the race
 
 @dataclass(frozen=True, slots=True)
 class Candidate:
-    """A movement and what it would take away of the misfit; score: less its price."""
+    """A movement, what it would take away of the misfit, and what it must beside the others."""
 
     move: Movement
     gain: float
+    price: float
 
     @property
     def score(self) -> float:
         """Gain less price."""
-        return self.gain - price(self.move)
+        return self.gain - self.price
 
 
 class Pursuit:
@@ -62,41 +64,52 @@ class Pursuit:
             if best is None or best.score <= 0.0:
                 break
             before = self._gains(found)
-            found.append(best.move)
+            found = polished(self.field, self.scale, [*found, best.move])
             now = self._gains(found)
             few = len(before) <= FEW
             shaken = [k for k, gain in enumerate(before) if few or now[k] < SHAKEN * gain]
             found = self._vote(found, shaken)
-        return found
+        return self._worth_it(polished(self.field, self.scale, found))
 
     def fit(self, moves: Sequence[Movement]) -> Fit:
         """The best sizes of some movements."""
         return fit(self.field, self.scale, columns_of(self.field, moves))
 
+    def cost(self, moves: Sequence[Movement]) -> float:
+        """Squared misfit that is left, and the price of what was taken to explain the rest."""
+        others = (list(moves[:k]) + list(moves[k + 1 :]) for k in range(len(moves)))
+        return self.fit(moves).misfit + sum(map(price, moves, others))
+
     def best(self, moves: Sequence[Movement]) -> Candidate | None:
         """What would explain most beside some movements, its settings refined."""
-        found = _front(self.candidates(moves))
-        better = [Candidate(*refined(self.field, self.scale, moves, c.move)) for c in found]
-        return max(better, key=lambda c: c.score, default=None)
+        found = self._refined(_front(self.candidates(moves)), moves)
+        return max(found, key=lambda c: c.score, default=None)
 
     def rivals(self, moves: Sequence[Movement], number: int) -> list[Candidate]:
         """Other movements that would explain nearly as much in the place of one, best first."""
         rest = [move for k, move in enumerate(moves) if k != number]
-        found = _front(self.candidates(rest), RIVALS)
-        better = [Candidate(*refined(self.field, self.scale, rest, c.move)) for c in found]
-        return sorted(better, key=lambda c: -c.score)
+        found = self._refined(_front(self.candidates(rest), RIVALS), rest)
+        return sorted(found, key=lambda c: -c.score)
+
+    def _refined(self, found: Iterable[Candidate], moves: Sequence[Movement]) -> list[Candidate]:
+        better = (refined(self.field, self.scale, moves, c.move) for c in found)
+        return [Candidate(move, gain, price(move, moves)) for move, gain in better]
 
     def candidates(self, moves: Sequence[Movement]) -> Iterator[Candidate]:
         """All of the menu with the gain each would have."""
         columns = columns_of(self.field, moves)
         left = fit(self.field, self.scale, columns).left
         model = Model(self.scale, self.scale.whiten(columns))
-        yield from self._scan(self.library, model, left)
+        found = list(self._scan(self.library, model, left))
         passing = passing_items(self.field, left)
         if passing:
-            yield from self._scan(library_of(self.field, self.scale, passing), model, left)
+            found += self._scan(library_of(self.field, self.scale, passing), model, left)
+        for move, gain in found:
+            yield Candidate(move, gain, price(move, moves))
 
-    def _scan(self, library: Library, model: Model, left: np.ndarray) -> Iterator[Candidate]:
+    def _scan(
+        self, library: Library, model: Model, left: np.ndarray
+    ) -> Iterator[tuple[Movement, float]]:
         got = products(library, self.field, model, left)
         press = got.gains(np.array([p.shares[0] for p in self.press]))
         sight = got.gains(np.array([p.shares[0] for p in self.sight]))
@@ -107,7 +120,7 @@ class Pursuit:
                 if item.shape.kind == "blip" and not _of_several(got, number, item.web):
                     continue
                 move = Movement((item.shape,), item.web)
-                yield Candidate(move, float(answers[item.web][number]))
+                yield move, float(answers[item.web][number])
             elif item.shape.kind == "speed seen":
                 yield from _top(item, self.sight, sight[number])
             else:
@@ -117,6 +130,20 @@ class Pursuit:
         """What each movement takes away of the misfit beside all others."""
         fitted = self.fit(moves)
         return [fitted.gain(part) for part in sizes_of(moves)]
+
+    def _worth_it(self, moves: list[Movement]) -> list[Movement]:
+        """Without those whose work a better placed one has taken over since, the worst first."""
+        while moves:
+            others = [moves[:k] + moves[k + 1 :] for k in range(len(moves))]
+            worth = [
+                gain - price(move, rest)
+                for move, rest, gain in zip(moves, others, self._gains(moves), strict=True)
+            ]
+            worst = int(np.argmin(worth))
+            if worth[worst] > 0.0:
+                break
+            moves = others[worst]
+        return moves
 
     def _vote(self, moves: list[Movement], numbers: Iterable[int]) -> list[Movement]:
         """Some movements, each against all others in its place; those not worth it go."""
@@ -142,9 +169,11 @@ def _front(candidates: Iterable[Candidate], most: int = FRONT) -> list[Candidate
     return [one for one in ordered if one.score > max(-SLACK, NEARLY * top - SLACK)]
 
 
-def _top(item: Item, patterns: Sequence[Pattern], gains: np.ndarray) -> Iterator[Candidate]:
+def _top(
+    item: Item, patterns: Sequence[Pattern], gains: np.ndarray
+) -> Iterator[tuple[Movement, float]]:
     for k in np.argsort(-gains)[:KEPT].tolist():
-        yield Candidate(Movement((item.shape,), patterns[k]), float(gains[k]))
+        yield Movement((item.shape,), patterns[k]), float(gains[k])
 
 
 def _of_several(got: Products, number: int, each: Pattern) -> bool:

@@ -7,28 +7,36 @@ import numpy as np
 
 from regscan.drift.model.field import Field
 from regscan.drift.model.fit import Model, Scale, fit
-from regscan.drift.model.menu import Item
+from regscan.drift.model.menu import Item, drives_of
 from regscan.drift.model.movement import Movement, columns_of
-from regscan.drift.model.patterns import Pattern, web_pattern
+from regscan.drift.model.patterns import Pattern, fan, web_pattern
 from regscan.drift.model.scan import library_of, products
 from regscan.drift.model.shapes import Shape
 from regscan.drift.model.transport import DRIVES, Drive
 
-ROUNDS = 4
+ROUNDS = 6
+TURNS = 4  # settings and what is behind the pattern are found by turns
 POINTS = 7
 SHRINKS = 0.4
+HALF_UP = float(np.log(2.0))  # rises after which an exponential is half up
 FLAT = 0.3  # squared misfit by which it does not matter any more where a setting lies
 PER_DRIVE = 3.0  # what the web's own answer must explain more than the plain pattern
 PER_SETTING = 6.0  # what a step that takes some metres must explain more than one at once
 PLAIN = {"rise_m": 0.0, "power": 1.0}
 """Settings that stay at their plain value unless the data ask for another."""
-LOGARITHMIC = ("tau_s", "length_m")
+LOGARITHMIC = ("tau_s", "length_m", "rise_m")
+RISE_REACH = 0.7
+RISES_M = (0.0, 0.5, 1.0, 2.0, 4.0, 8.0, 16.0, 32.0)  # tried for a step that was at once so far
 LIMITS = {"power": (0.1, 1.5), "fast": (0.0, 0.9), "rise_m": (0.0, 60.0), "length_m": (0.3, 8.0)}
 FINER: dict[str, dict[str, tuple[Drive, ...]]] = {
     "along": {"stair": ("span", "drum"), "fan": ("spans", "drums")},
     "across": {"stair": ("roller",), "fan": ("rollers",)},
 }
 """What may stand behind a plain pattern when the web takes some metres to follow."""
+
+LEADS_M = (1.0, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0)
+"""Web path from the infeed nip to the first station: only the data tell it, where that nip meters
+the web and strain changes quickly."""
 
 Gains = Callable[[Sequence[Shape], Pattern], np.ndarray]
 
@@ -48,11 +56,17 @@ def refined(
 
     shape, top = _settled(field, move.shapes[0], move.pattern, gains)
     pattern = move.pattern
-    for finer in _finer(field, pattern):
-        gain = float(gains([shape], finer)[0])
-        if gain > top + PER_DRIVE * (pattern is move.pattern):
-            pattern, top = finer, gain
-    if pattern is not move.pattern:
+    for _ in range(TURNS):
+        before = pattern
+        # A slow rise and the web's own delay can stand for each other: they are tried together.
+        rises = _around(shape, "rise_m", RISE_REACH) if "rise_m" in shape.settings else ()
+        tried = [shape, *rises]
+        for finer in _finer(field, shape.kind, pattern):
+            found = gains(tried, finer)
+            if found.max() > top + PER_DRIVE * (pattern is move.pattern):
+                shape, pattern, top = tried[int(found.argmax())], finer, float(found.max())
+        if pattern is before:
+            break
         shape, top = _settled(field, shape, pattern, gains)
     for name, usual in PLAIN.items():
         if shape.settings.get(name, usual) != usual:
@@ -62,14 +76,17 @@ def refined(
     return replace(move, shapes=(shape,), pattern=pattern), top
 
 
-def _finer(field: Field, pattern: Pattern) -> Iterator[Pattern]:
+def _finer(field: Field, kind: str, pattern: Pattern) -> Iterator[Pattern]:
     if field.clock.web_m is None:
         return
     side = "across" if field.channel == "lateral" else "along"
     if field.channel == "width":
         return
     for drive in FINER[side].get(pattern.kind, ()):
-        yield web_pattern(drive, field.spans, pattern.at)
+        if drive in drives_of(kind):
+            yield web_pattern(drive, field.spans, pattern.at)
+    if side == "along" and pattern.kind == "fan":
+        yield from (fan(field.spans, lead) for lead in LEADS_M)
 
 
 def _settled(
@@ -109,7 +126,7 @@ def _reach(field: Field, shape: Shape, name: str) -> float:
         "onset_m_min": 15.0,
         "power": 0.4,
         "fast": 0.3,
-        "rise_m": 8.0,
+        "rise_m": RISE_REACH,
     }.get(name, 0.0)
 
 
@@ -117,8 +134,13 @@ def _around(shape: Shape, name: str, reach: float) -> Iterator[Shape]:
     value = shape.settings[name]
     parts = np.linspace(-1.0, 1.0, POINTS)
     values = value * np.exp(parts * reach) if name in LOGARITHMIC else value + parts * reach
+    if name == "rise_m" and value == 0.0:
+        values = np.array(RISES_M)
     low, high = LIMITS.get(name, (-np.inf, np.inf))
     for one in sorted({float(np.clip(v, low, high)) for v in values}):
         changed = shape.but(**{name: one})
+        if name == "rise_m":
+            # What comes up slowly begins earlier: half of it is there at the same place.
+            yield changed.but(at_m=shape.settings["at_m"] - HALF_UP * (one - value))
         if changed.settings.get("from_m", 0.0) <= changed.settings.get("to_m", np.inf) - 1e-6:
             yield changed

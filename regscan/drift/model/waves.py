@@ -151,8 +151,10 @@ def wave_patterns(field: Field, kind: str) -> list[Pattern]:
     """One station, all from one on, and for what the web carries in seconds its own answer."""
     stations = field.stations
     found = [pattern("one", k, row) for k, row in enumerate(np.eye(stations))]
+    told = int(field.columns.max())
     found += [
-        each_station(stations, field.columns, field.reference, k) for k in range(1, stations - 1)
+        each_station(stations, field.columns, field.reference, k)
+        for k in range(1, min(stations - 2, told) + 1)
     ]
     # At one speed a guide's seconds are metres too.
     carried = kind in ("swing", "roll") or (kind == "wave" and not field.clock.speeds_differ)
