@@ -7,7 +7,7 @@ over seven stations does not count seven times.
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from regscan.drift.behaviour import Behaviour, Behaviours, Estimate
+from regscan.drift.behaviour import Behaviour, Behaviours, Estimate, Term
 from regscan.simulator.bank import BankRun, FaultTruth
 from regscan.simulator.press.true_terms import TrueTerm
 
@@ -38,6 +38,7 @@ UNSIGNED = (
     "turn of the roll transient",
 )
 WITHIN, WITHIN_MM = 0.10, 0.003
+SAME_M = 5.0  # steps no further apart are one
 LEAST_MM = 0.004  # what moves less in the whole run is not identifiable
 
 
@@ -84,6 +85,8 @@ def figures(run: BankRun, behaviours: Behaviours) -> Iterator[Figure]:
                 found = _found(behaviours, top, kind)
                 if kind == "constant":
                     true += _setup(run, top)
+                if kind == "warm-up":
+                    true *= _per_dose(behaviours, top)
                 if kind in UNSIGNED:
                     true, found = abs(true), _abs(found)
                 yield Figure(fault.fault.name, channel, kind, top.station, true, moves, found)
@@ -172,14 +175,29 @@ def _found(behaviours: Behaviours, term: TrueTerm, kind: str) -> Estimate | None
         return None
     if kind == "constant":
         return one.level
-    sizes = [t.size for t in one.terms if t.kind in KINDS[kind] and _comparable(t.unit, kind)]
-    return (
-        _sum(sizes) if kind == "warm-up" else max(sizes, key=lambda e: abs(e.value), default=None)
-    )
+    mine = [t for t in one.terms if t.kind in KINDS[kind] and _comparable(t.unit, kind)]
+    if kind == "warm-up":
+        return _sum([t.size for t in mine])
+    top = max(mine, key=lambda t: abs(t.size.value), default=None)
+    if top is None or kind != "step":
+        return top and top.size
+    return _sum([t.size for t in mine if abs(_at_m(t) - _at_m(top)) < SAME_M])
+
+
+def _per_dose(behaviours: Behaviours, term: TrueTerm) -> float:
+    """Warming by a dose is told at 100 m/min; its truth is that at a speed of its own."""
+    one, given = _behaviour(behaviours, term), term.parameters
+    dose = one is not None and any(t.kind == "dose" for t in one.terms)
+    at, power = given.get("at_m_min", 100.0), given.get("dwell", 0.0)
+    return float((at / 100.0) ** power) if dose else 1.0
+
+
+def _at_m(term: Term) -> float:
+    return next((s.estimate.value for s in term.settings if s.name == "at_m"), float("nan"))
 
 
 def _sum(sizes: Sequence[Estimate]) -> Estimate | None:
-    """Warming that was told in two parts."""
+    """Warming, or a jump at one place, that was told in two parts: the truth adds up too."""
     if not sizes:
         return None
     value, sd = sum(e.value for e in sizes), sum(e.sd**2 for e in sizes) ** 0.5
