@@ -11,13 +11,14 @@ from regscan.job.layout import MarkDesign
 from regscan.marks.candidates import Candidate
 from regscan.marks.clusters import Box
 from regscan.marks.colourway import ink_patch
+from regscan.marks.damage import Sound, best_start, damaged, pulled, sound_fit
 from regscan.marks.doubt import Wander
-from regscan.marks.fit import Fit, fit_mark
+from regscan.marks.fit import Fit, Patch, fit_mark
 from regscan.marks.flags import MarkFlag
 from regscan.marks.light import to_light
 from regscan.marks.limits import LIMITS
 from regscan.marks.mark import Mark
-from regscan.marks.printing import Printing, printing_of
+from regscan.marks.printing import Printing, fills, printing_of
 from regscan.marks.quality import (
     area_ratio,
     beyond_noise,
@@ -69,7 +70,9 @@ def measure_alone(
         return replace(missing, flags=MarkFlag.INK_UNSURE), look, None
     mark = _judged(view, camera, design, fitted)
     if fitted.smear is None:
-        return mark, fitted.look, replace(fit.wander, pull=_pulled(mark.printing, camera))
+        growth = replace(fit.wander.growth, lost=fitted.sound.lost if fitted.sound else 0.0)
+        pull = _pulled(mark.printing, camera)
+        return mark, fitted.look, replace(fit.wander, pull=pull, growth=growth)
     return mark, fitted.look, fitted.smear.widened()
 
 
@@ -87,6 +90,7 @@ class _Fitted:
     """A fit, what it was made with, and the piece of the frame it read.
 
     smear     the ink beyond one edge that was taken out of the fit.
+    sound     what was left out of it as damage.
     """
 
     fit: Fit
@@ -95,11 +99,13 @@ class _Fitted:
     codes: np.ndarray
     corner: tuple[int, int]
     smear: Smear | None = None
+    sound: Sound | None = None
 
 
 def _fit(task: _Task, candidate: Candidate, look: Appearance) -> _Fitted | None:
     """Fit, then again with the appearance the first fit saw, until that agrees."""
     place, near = (candidate.row_px, candidate.col_px), candidate.near
+    look_of_others = look
     fitted = None
     for _ in range(_MOST_LOOKS):
         shape = template(task.design.shape, task.camera, look)
@@ -121,7 +127,35 @@ def _fit(task: _Task, candidate: Candidate, look: Appearance) -> _Fitted | None:
         smear = smear_like(patch, fitted.shape, fitted.fit, task.smeared)
     else:
         smear = smear_of(patch, fitted.shape, fitted.fit, _late(task.camera))
-    return replace(fitted, fit=smear.fit, smear=smear) if smear else fitted
+    if smear and not pulled(smear.fit):
+        return replace(fitted, fit=smear.fit, smear=smear)
+    return _undamaged(task, patch, fitted, look_of_others)
+
+
+def _undamaged(task: _Task, patch: Patch, fitted: _Fitted, usual: Appearance) -> _Fitted:
+    """The fit with damage left out, if the mark shows any; with the appearance it then has.
+
+    usual   the look of other marks: that of a damaged one is pulled as its place is.
+    """
+    look, fit = fitted.look, fitted.fit
+    if not damaged(patch, fitted.shape, fit, _geometric(_edge_px(look, fit))):
+        return fitted
+    if pulled(fit):
+        look = usual
+    sound, found = None, fitted
+    for _ in range(_MOST_LOOKS):
+        shape, width = template(task.design.shape, task.camera, look), _geometric(look.softness)
+        if sound is None:
+            sound = best_start(patch, shape, (fit.row_px, fit.col_px), width)
+        else:
+            sound = sound_fit(patch, shape, sound.fit, sound.spoiled, width)
+        if sound is None:
+            break
+        found = replace(fitted, fit=sound.fit, shape=shape, look=look, sound=sound)
+        if _near_enough(look, sound.fit):
+            break
+        look = _seen(look, sound.fit).rounded()
+    return found
 
 
 def _late(camera: Camera) -> tuple[float, float]:
@@ -168,6 +202,10 @@ def _edge_px(look: Appearance, fit: Fit) -> tuple[float, float]:
     return width(look.row_px, fit.blur_row_var), width(look.col_px, fit.blur_col_var)
 
 
+def _geometric(widths: tuple[float, float]) -> float:
+    return math.sqrt(widths[0] * widths[1])
+
+
 def _judged(view: View, camera: Camera, design: MarkDesign, fitted: _Fitted) -> Mark:
     """The mark with its flags and print quality."""
     fit, shape = fitted.fit, fitted.shape
@@ -178,7 +216,12 @@ def _judged(view: View, camera: Camera, design: MarkDesign, fitted: _Fitted) -> 
     edge_px = _edge_px(fitted.look, fit)
     at_full = max(_at_full(solid.codes), _at_full(bare.codes))
     printing = printing_of(fit.inked, camera, edge_px, at_full)
+    if fitted.sound:
+        fill, patchiness = fills(fitted.sound.all_of_it, camera)
+        printing = replace(printing, fill=fill, patchiness=patchiness)
     flags = fit_flags(fit, shape, view.size) | size_flags(fit, shape, camera.mm_per_px)
+    if fitted.sound and fitted.sound.lost > LIMITS.lost_outline:
+        flags |= MarkFlag.CROWDED
     flags |= ink_flags(colour, view.palette, design.ink) | printing_flags(printing)
     return Mark(
         ink=design.ink,
@@ -191,7 +234,7 @@ def _judged(view: View, camera: Camera, design: MarkDesign, fitted: _Fitted) -> 
         row_col_covar=fit.row_col_covar,
         flags=flags,
         contrast=fit.contrast,
-        edge_px=math.sqrt(edge_px[0] * edge_px[1]),
+        edge_px=_geometric(edge_px),
         area_ratio=area_ratio(fit, shape),
         misfit=fit.misfit,
         printing=printing,

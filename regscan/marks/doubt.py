@@ -92,29 +92,47 @@ class LeaveOut:
 
 
 @dataclass(frozen=True, slots=True)
+class Growth:
+    """How far the edges of one mark lie outside the design's, px, and its white-noise
+    covariance with the centre, px^2.
+
+    lost   share of the outline that was left out as damaged; 0 for a sound mark.
+    """
+
+    px: float
+    var: float
+    row_covar: float
+    col_covar: float
+    lost: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
 class Wander:
     """What is known of how far one mark's centre wanders, px.
 
     white        mean variance of its two axes from pixel noise alone.
     pull         (row, col), how far a smear may have pulled it, one sigma.
     ratio        what leaving sectors out says the variance is, over that; noisy.
-    outline_px   length of its outline: rough edges average out along it.
+    unit         what white noise makes of a straight edge, px^3: the variance of its place
+                 times its length. Rough edges are to be held against this.
+    growth       how far the print has grown, which may look like a shift.
     smeared      which way its ink ran over, a step of 1 px (rows, cols); None if it did not.
     moved        (row, col), how far taking that ink out moved its centre.
     """
 
     white: float
     ratio: float
-    outline_px: float
+    unit: float
+    growth: Growth
     pull: tuple[float, float] = (0.0, 0.0)
     smeared: tuple[float, float] | None = None
     moved: tuple[float, float] = (0.0, 0.0)
 
     @property
     def roughness(self) -> float:
-        """Variance beyond white noise, times the outline: one number for all marks of a
-        print, whatever their size and contrast, px^3."""
-        return (self.ratio - 1.0) * self.white * self.outline_px
+        """Variance beyond white noise of a straight edge, times its length: one number for
+        all marks of a print, whatever their size, contrast and what is left of them, px^3."""
+        return (self.ratio - 1.0) * self.unit
 
 
 def felt_ratio(ratio: float, unfelt: float = _UNFELT) -> float:
@@ -135,6 +153,4 @@ def shared_ratios(wanders: Sequence[Wander]) -> list[float]:
     common = float(np.median([w.roughness for w in wanders]))
     weight = _COMMON if len(wanders) > 1 else 0.0
     rough = [weight * common + (1.0 - weight) * w.roughness for w in wanders]
-    return [
-        felt_ratio(1.0 + r / (w.white * w.outline_px)) for r, w in zip(rough, wanders, strict=True)
-    ]
+    return [felt_ratio(1.0 + r / w.unit) for r, w in zip(rough, wanders, strict=True)]

@@ -19,6 +19,7 @@ from regscan.marks.assign import Assignment
 from regscan.marks.clusters import Box, clusters
 from regscan.marks.doubt import Wander, shared_ratios
 from regscan.marks.flags import MarkFlag
+from regscan.marks.growth import steadied
 from regscan.marks.limits import LIMITS
 from regscan.marks.mark import Mark
 from regscan.marks.quality import status_of
@@ -100,7 +101,7 @@ class MarkFinder:
                 if wander:
                     wanders[number] = wander
         self._look_again(view, choice, measured, wanders)
-        return _widened(measured, wanders)
+        return _widened(measured, wanders, self.camera.mm_per_px)
 
     def _look_again(
         self,
@@ -153,24 +154,30 @@ def _all_ok(marks: Sequence[Mark]) -> bool:
     return bool(marks) and all(mark.status == "ok" for mark in marks)
 
 
-def _widened(measured: dict[int, Mark], wanders: dict[int, Wander]) -> dict[int, Mark]:
-    """Marks measured alone, their white-noise covariance widened by what print edges add.
-
-    Too wide a doubt for a mark to be of use is a flag.
-    """
+def _widened(
+    measured: dict[int, Mark], wanders: dict[int, Wander], mm_per_px: float
+) -> dict[int, Mark]:
+    """Marks, those measured alone with their white-noise covariance widened by what print
+    edges add, and with what their growth says against the others'."""
     ratios = shared_ratios(list(wanders.values()))
     for (number, wander), ratio in zip(wanders.items(), ratios, strict=True):
         mark = measured[number]
         row, col = wander.pull
-        if ratio * wander.white > LIMITS.centre_sd_px**2:
-            mark = _with_flag(mark, MarkFlag.FAINT)
         measured[number] = replace(
             mark,
             row_var=mark.row_var * ratio + row**2,
             col_var=mark.col_var * ratio + col**2,
             row_col_covar=mark.row_col_covar * ratio + row * col,
         )
-    return measured
+    growths = {number: wander.growth for number, wander in wanders.items()}
+    steady = steadied(measured, growths, dict(zip(wanders, ratios, strict=True)), mm_per_px)
+    return {number: _useful(mark) for number, mark in steady.items()}
+
+
+def _useful(mark: Mark) -> Mark:
+    """FAINT for a mark whose place is too little known to be of use."""
+    vague = (mark.row_var + mark.col_var) / 2.0 > LIMITS.centre_sd_px**2
+    return _with_flag(mark, MarkFlag.FAINT) if vague else mark
 
 
 def _flag_smears(marks: list[Mark]) -> list[Mark]:

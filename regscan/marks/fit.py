@@ -76,6 +76,7 @@ class Inked:
     area       pixels that a place stands for; 0 where something else is printed.
     cover      ink seen: 0 the paper as lit there, 1 the mark's solid.
     model      ink of the fitted picture.
+    left       what the fit leaves of it, ink.
     """
 
     place: np.ndarray
@@ -83,6 +84,7 @@ class Inked:
     area: np.ndarray
     cover: np.ndarray
     model: np.ndarray
+    left: np.ndarray
 
 
 @dataclass(frozen=True, slots=True)
@@ -224,14 +226,16 @@ def round_of(solution: Solution, template: Template, read: Read) -> Round:
 
 def _inked(last: Round, template: Template) -> Inked:
     read, theta = last.read, last.solution.theta
+    contrast = float(theta[3]) or 1e-12
     pixel = template.places + np.array(read.middle)[:, None]
     paper = read.design[:, :3] @ theta[:3]
     return Inked(
         pixel - np.array([[last.row_px], [last.col_px]]),
         pixel,
         template.areas * (read.usable > 0.0),
-        (read.light - paper) / (float(theta[3]) or 1e-12),
+        (read.light - paper) / contrast,
         read.design[:, 3],
+        last.solution.residual / contrast,
     )
 
 

@@ -56,6 +56,9 @@ class Limits:
         "SATURATED where this share of the mark or of the paper beside it is at the end of scale",
     )
     used_share: float = _limit(0.6, "CROWDED below this share of usable pixels")
+    lost_outline: float = _limit(
+        0.35, "CROWDED above this share of the outline left out because of damage"
+    )
     cut_share: float = _limit(0.02, "CLIPPED above this share of the extent beyond the border")
     cut_away: float = _limit(0.3, "missing above this share of the extent beyond the border")
     presence_least: float = _limit(

@@ -52,7 +52,7 @@ def printing_of(
     matrix = np.array(camera.matrix)
     web = matrix @ inked.place
     widths_mm = np.hypot(*(matrix * edge_px).T).tolist()
-    fill, patchiness = _fills(inked, web)
+    fill, patchiness = fills(inked, camera)
     slur_mm, sideways_mm = _slurs(inked, web, camera.row_mm_per_px * camera.col_mm_per_px)
     return Printing(
         edge_circumferential_um=widths_mm[0] * 1000.0,
@@ -66,8 +66,9 @@ def printing_of(
     )
 
 
-def _fills(inked: Inked, web: np.ndarray) -> tuple[float, float]:
+def fills(inked: Inked, camera: Camera) -> tuple[float, float]:
     """Share of the mark's inside that is inked, and how much that differs over its quarters."""
+    web = np.array(camera.matrix) @ inked.place
     inside = np.flatnonzero(inked.model > _SOLID)
     area = inked.area.take(inside)
     late, far = web.take(inside, axis=1) > 0.0

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from regscan.marks.doubt import LeaveOut, Sums, Wander
+from regscan.marks.doubt import Growth, LeaveOut, Sums, Wander
 from regscan.marks.template import PARTS, Template
 
 _LEAST_SPREAD = 0.005  # of the contrast: the model itself is no better than that
@@ -151,4 +151,15 @@ def wander_of(solution: Solution, template: Template, white: np.ndarray) -> Wand
     """What leaving sectors out says of the centre, beside its covariance under white noise."""
     leave = LeaveOut.of(solution.sums.bonded(solution.bond), solution.free)
     ratio = leave.spread_ratio(solution.noise, (4, 5))
-    return Wander(float(np.trace(white)) / 2.0, ratio, template.area_per_growth_px)
+    # Of a Gaussian edge, its place along the normal: the sum of its squared slopes is
+    # contrast^2 / (2 sqrt(pi) width) for each px of length.
+    read = solution.weight[template.edge & (solution.weight > 0.0)]
+    noise = solution.noise**2 / float(read.mean() if read.size else 1.0)
+    unit = 2.0 * math.sqrt(math.pi) * template.edge_px * noise / float(solution.theta[3]) ** 2
+    return Wander(float(np.trace(white)) / 2.0, ratio, unit, _growth_of(solution, template))
+
+
+def _growth_of(solution: Solution, template: Template) -> Growth:
+    contrast = float(solution.theta[3]) or 1e-12
+    row, col, own = (solution.inverse[8, [4, 5, 8]] * (solution.noise / contrast) ** 2).tolist()
+    return Growth(template.growth_px + float(solution.theta[8]) / contrast, own, row, col)

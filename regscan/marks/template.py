@@ -83,6 +83,8 @@ class Template:
 
     area_px                area of the design; grown_area_px of the outline as it appears;
                            area_per_growth_px is the latter's change per px of growth.
+    growth_px              how far the outline lies outside the design's.
+    edge_px                Gaussian width of the edge, mean of both axes.
     reach_rows, reach_cols how far the outline reaches from its centre, px.
     half_rows, half_cols   the patch holds 2 * half + 1 pixels on each axis.
     places                 2 x N, rows and columns in the patch, relative to its middle pixel.
@@ -112,6 +114,8 @@ class Template:
         design = outline_area(outline_px(shape, camera))
         self.area_px, self.grown_area_px = design, float(ink.sum()) / PHASES**2
         self.area_per_growth_px = outline_length(polygons)
+        self.growth_px = look.growth_px
+        self.edge_px = math.sqrt(look.row_px * look.col_px)
         self._planes = pixel_planes(ink, look.softness, self.area_per_growth_px)
         self._choose_pixels()
         self._skirts: dict[tuple[float, float], tuple[np.ndarray, _Picked]] = {}

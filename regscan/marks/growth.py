@@ -1,0 +1,61 @@
+"""Growth of print, alike on the marks of a frame: it steadies the place of a damaged one.
+
+Where a mark has lost one side, nothing faces the edge that is left: a shift and a growth of
+the print look alike. The other marks of the frame say how far print grows today. That is not
+the same for all inks, so it is taken as known only to the spread that they show.
+"""
+
+from collections.abc import Mapping
+from dataclasses import replace
+
+import numpy as np
+
+from regscan.marks.doubt import Growth
+from regscan.marks.mark import Mark
+
+_INKS_DIFFER_UM = 2.0  # one sigma, before any mark is seen; counts as much as two marks do
+_FEWEST = 3  # sound marks
+
+
+def steadied(
+    marks: Mapping[int, Mark],
+    growths: Mapping[int, Growth],
+    ratios: Mapping[int, float],
+    mm_per_px: float,
+) -> dict[int, Mark]:
+    """The marks, damaged ones at the place that agrees with the growth of the sound ones.
+
+    marks    with their covariance already widened by ratios, the variance over white noise.
+    """
+    usual = usual_growth([g.px for g in growths.values() if g.lost == 0.0], mm_per_px)
+    found = dict(marks)
+    for number, growth in growths.items():
+        if usual and growth.lost > 0.0:
+            found[number] = _agreeing(marks[number], growth, ratios[number], *usual)
+    return found
+
+
+def usual_growth(growths_px: list[float], mm_per_px: float) -> tuple[float, float] | None:
+    """Growth of one more mark of the frame, px, and its variance."""
+    count = len(growths_px)
+    if count < _FEWEST:
+        return None
+    before = (_INKS_DIFFER_UM / 1000.0 / mm_per_px) ** 2
+    middle = float(np.median(growths_px))
+    spread = sum((px - middle) ** 2 for px in growths_px)
+    return middle, (spread + 2.0 * before) / (count + 1) * (1.0 + 1.0 / count)
+
+
+def _agreeing(mark: Mark, growth: Growth, ratio: float, usual: float, var: float) -> Mark:
+    """A mark given that its growth is `usual` within `var`: the linear update of its place."""
+    share = ratio / (ratio * growth.var + var)
+    off = usual - growth.px
+    row, col = growth.row_covar, growth.col_covar
+    return replace(
+        mark,
+        row_px=mark.row_px + share * off * row,
+        col_px=mark.col_px + share * off * col,
+        row_var=mark.row_var - ratio * share * row * row,
+        col_var=mark.col_var - ratio * share * col * col,
+        row_col_covar=mark.row_col_covar - ratio * share * row * col,
+    )

@@ -1,0 +1,94 @@
+"""Damage to a mark does not take its place along: specks, hickeys, a part not printed."""
+
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from regscan.job.layout import Disc, Square
+from regscan.marks.doubt import Growth
+from regscan.marks.finder import MarkFinder
+from regscan.marks.growth import steadied, usual_growth
+from regscan.marks.mark import Mark
+from regscan.simulator.defects import HalfPrint, Hickey
+from regscan.simulator.draw import draw_frame
+from regscan.simulator.look import Look, Sensor, Shot, Specks
+from tests.marks.conftest import LAB, six_colours
+
+
+def measured(job, camera, seed=1, **look):
+    """(mark, error px, of the truth) of every mark of one frame."""
+    whole = Look(sensor=Sensor(noise_grey=2.0), **look)
+    frame, truth = draw_frame(job, camera, {}, whole, Shot(480, 640, seed=seed))
+    for mark in MarkFinder(job, camera).measure(frame):
+        there = truth.mark(mark.ink)
+        yield mark, np.array([mark.row_px - there.row_px, mark.col_px - there.col_px])
+
+
+@pytest.mark.parametrize(
+    ("shape", "toward_deg"), [(Disc(0.55), 70.0), (Square(0.5), 160.0), (Square(0.5), 0.0)]
+)
+def test_a_mark_of_which_a_third_is_not_printed_stays_where_the_rest_is(camera, shape, toward_deg):
+    job = six_colours((shape,) * 6)
+    lost = [HalfPrint("cyan", toward_deg, 0.1, 0.05), HalfPrint("brown", toward_deg, 0.1, 0.05)]
+    for mark, error in measured(job, camera, defects=tuple(lost)):
+        # The centroid of what is left lies about 0.06 mm away: 5 px.
+        assert np.abs(error).max() < (0.3 if mark.ink in ("cyan", "brown") else 0.03)
+        assert abs(error[0]) < 4.0 * math.sqrt(mark.row_var)
+        assert abs(error[1]) < 4.0 * math.sqrt(mark.col_var)
+        if mark.ink in ("cyan", "brown"):
+            assert mark.status == "doubtful"
+            assert mark.printing.fill < 0.8
+
+
+def test_hickeys_on_the_edge_are_left_out(job, camera):
+    spots = [Hickey(ink, 0.1, 0.2, 90.0, 50.0) for ink in LAB]
+    for mark, error in measured(job, camera, defects=tuple(spots)):
+        assert np.abs(error).max() < 0.1
+        assert np.abs(error / np.sqrt([mark.row_var, mark.col_var])).max() < 4.0
+
+
+@pytest.mark.parametrize("seed", [1, 2])
+def test_specks_on_and_beside_marks_are_left_out(job, camera, seed):
+    specks = Specks(150, 110.0, tuple(LAB))
+    for mark, error in measured(job, camera, seed, specks=specks):
+        assert mark.status != "missing"
+        if mark.status == "ok":
+            assert np.abs(error).max() < 0.15
+            assert np.abs(error / np.sqrt([mark.row_var, mark.col_var])).max() < 4.5
+
+
+def test_growth_of_the_others_steadies_a_mark_as_a_joint_fit_would():
+    """Row, column and growth are known to a covariance; then growth is seen once more."""
+    covariance = np.array([[0.09, 0.01, 0.08], [0.01, 0.04, -0.02], [0.08, -0.02, 0.1]])
+    ratio, others = 1.7, [0.31, 0.28, 0.36, 0.29]
+    mark = Mark("cyan", "", "ok", 10.0, 20.0, 0.09 * ratio, 0.04 * ratio, 0.01 * ratio)
+    damaged = Growth(0.9, 0.1, 0.08, -0.02, lost=0.4)
+    growths = {0: damaged} | {k + 1: Growth(px, 1e-4, 0.0, 0.0) for k, px in enumerate(others)}
+    sound = {k: replace(mark, ink=f"{k}") for k in range(1, 5)}
+    found = steadied({0: mark} | sound, growths, dict.fromkeys(growths, ratio), 0.01)
+    assert {k: found[k] for k in sound} == sound
+    usual, var = usual_growth(others, 0.01)
+    information = np.linalg.inv(ratio * covariance)
+    seen = information @ [10.0, 20.0, 0.9]
+    information[2, 2] += 1.0 / var
+    seen[2] += usual / var
+    joint = np.linalg.inv(information)
+    assert joint @ seen == pytest.approx([found[0].row_px, found[0].col_px, (joint @ seen)[2]])
+    assert found[0].row_var == pytest.approx(joint[0, 0])
+    assert found[0].col_var == pytest.approx(joint[1, 1])
+    assert found[0].row_col_covar == pytest.approx(joint[0, 1])
+    # Without enough sound marks nothing is known of it.
+    few = {0: damaged, 1: growths[1]}
+    assert steadied({0: mark}, few, dict.fromkeys(few, ratio), 0.01) == {0: mark}
+
+
+def test_another_shape_is_not_explained_as_damage(camera):
+    """A disc half as large where a square is drawn: most of the square would have to be lost."""
+    told = six_colours((Square(0.5),) * 6)
+    printed = six_colours((Square(0.5),) * 5 + (Disc(0.3),))
+    frame, _ = draw_frame(printed, camera, {}, Look(sensor=Sensor(noise_grey=2.0)), Shot(480, 640))
+    marks = {mark.ink: mark for mark in MarkFinder(told, camera).measure(frame)}
+    assert marks["brown"].status != "ok"
+    assert all(mark.status == "ok" for ink, mark in marks.items() if ink != "brown")
