@@ -37,6 +37,7 @@ _MOST_LOOKS = 4  # templates tried for one mark
 _WELL_INSIDE = 0.9  # the fitted picture's ink share of pixels that show the ink's colour
 _ENOUGH = 30  # flats that show a colour as well as all pixels do
 _CLEAN_MISFIT = 0.012  # beyond noise, of the contrast: less needs no second look
+_MISFIT_LEFT = 0.6  # of a bad smear's: damage explains the mark better
 _SMEAR_PULL = 0.3
 _SMEAR_SEEN_UM = 5.0  # less than this is noise
 
@@ -129,7 +130,10 @@ def _fit(task: _Task, candidate: Candidate, look: Appearance) -> _Fitted | None:
         smear = smear_of(patch, fitted.shape, fitted.fit, _late(task.camera))
     if smear and not pulled(smear.fit):
         return replace(fitted, fit=smear.fit, smear=smear)
-    return _undamaged(task, patch, fitted, look_of_others)
+    found = _undamaged(task, patch, fitted, look_of_others)
+    if smear and not found.fit.misfit < _MISFIT_LEFT * smear.fit.misfit:
+        return replace(fitted, fit=smear.fit, smear=smear)
+    return found
 
 
 def _undamaged(task: _Task, patch: Patch, fitted: _Fitted, usual: Appearance) -> _Fitted:

@@ -16,13 +16,15 @@ import numpy as np
 from regscan.marks.fit import Fit, Inked, Patch, fit_mark
 from regscan.marks.template import TILE, Template
 
-_SEED = 6.0, 0.12  # spreads of the outline's residuals, and of the contrast: does not belong
+_SEED = 6.0, 0.3  # spreads of the outline's residuals, and of the contrast: does not belong
 _NEXT = 2.5, 0.04  # the same of pixels that hang together with it
 _RIM = 1.7  # widths of the edge, and a pixel, that damage reaches beyond what shows of it
-_TYPICAL = 2.5  # most that the upper end of the residuals is over their middle on a sound edge
+_LARGE = 100.0  # widths of the edge times a pixel: no bulge of a rough edge is as large
+_ROUGH = 0.05  # of the contrast: edges of good print wander by as much, spread
 _ROUNDS = 5
 _PULLED = 0.1  # of the contrast: more misfit of the outline may hide what causes it
 _MUCH = 0.06  # of the outline: more damage may have misled the first fit
+_BETTER = 0.5  # of the whole mark's misfit: else it is not damaged but rough
 _SIDES = 8  # from which half a mark is tried
 _WORST = 3.0, 0.08  # of the noise, of the contrast: further off, a place is not explained
 _LEAST_LEFT = 0.3  # of the outline: less says too little
@@ -64,18 +66,24 @@ def best_start(
     whole = fit_mark(patch, template, *place, near=True)
     if whole is None:
         return None
-    starts = [whole]
     spoiled = _spoiled(patch, template, whole, edge_px)
-    if pulled(whole) or _share(template, whole, patch, spoiled) > _MUCH:
-        starts += _half_fits(patch, template, whole)
-    found = [
-        sound_fit(patch, template, start, _spoiled(patch, template, start, edge_px), edge_px)
-        for start in starts
+    first = sound_fit(patch, template, whole, spoiled, edge_px) if spoiled.any() else None
+    if not (pulled(whole) or _share(template, whole, patch, spoiled) > _MUCH):
+        return first
+    starts = [
+        (start, _spoiled(patch, template, start, edge_px))
+        for start in _half_fits(patch, template, whole)
     ]
-    sound = [one for one in found if one]
+    found = [sound_fit(patch, template, *start, edge_px) for start in starts]
+    sound = [one for one in [first, *found] if one]
     clearest = min((abs(one.fit.noise / one.fit.contrast) for one in sound), default=0.0)
     worst = max(_WORST[0] * clearest, _WORST[1])
-    return min(sound, key=lambda one: _unexplained(template, one.fit, worst), default=None)
+    best = min(sound, key=lambda one: _unexplained(template, one.fit, worst), default=None)
+    if best is None or best is first:
+        return first
+    # A rough outline always has a part that fits better without the rest, but not by much.
+    as_it_is = first.fit if first else whole
+    return best if best.fit.misfit < _BETTER * as_it_is.misfit else first
 
 
 def sound_fit(
@@ -126,18 +134,21 @@ def _spoiled(patch: Patch, template: Template, fit: Fit, edge_px: float) -> np.n
     """Pixels of a patch (H x W bool) that are damage by what a fit leaves of them."""
     off = np.abs(fit.inked.left)
     outline = off[template.edge & (fit.inked.area > 0.0)]
-    middle, upper = np.percentile(outline, (50.0, 90.0)) if outline.size else (0.0, 0.0)
-    spread = min(upper / 1.645, _TYPICAL * middle / 0.674)
-    seeds = off > max(_SEED[0] * spread, _SEED[1])
-    if not seeds.any():
-        return np.zeros(patch.light.shape, bool)
-    near = _painted(patch, template, fit, off > max(_NEXT[0] * spread, _NEXT[1]))
-    _, areas = cv2.connectedComponents(near, connectivity=8)
-    held = np.unique(areas[_painted(patch, template, fit, seeds) > 0])
+    upper = float(np.percentile(outline, 90.0)) if outline.size else 0.0
+    spread = max(upper / 1.645, _ROUGH)
+    seeds = _painted(patch, template, fit, off > max(_SEED[0] * spread, _SEED[1]))
+    next_to = max(_NEXT[0] * spread, _NEXT[1])
+    damage = np.zeros(patch.light.shape, np.uint8)
+    for sign in (1.0, -1.0):  # ink where none should be, and none where it should
+        alike = _painted(patch, template, fit, sign * fit.inked.left > next_to)
+        _, areas, shapes, _ = cv2.connectedComponentsWithStats(alike, connectivity=8)
+        held = shapes[:, cv2.CC_STAT_AREA] > _LARGE * edge_px
+        held[np.unique(areas[seeds > 0])] = True
+        held[0] = False
+        damage |= held.astype(np.uint8)[areas]
     rim = math.ceil(_RIM * edge_px + 1.0)
     disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * rim + 1, 2 * rim + 1))
-    whole = np.isin(areas, held[held > 0]).astype(np.uint8)
-    return np.asarray(cv2.dilate(whole, disc) > 0)
+    return np.asarray(cv2.dilate(damage, disc) > 0)
 
 
 def _painted(patch: Patch, template: Template, fit: Fit, which: np.ndarray) -> np.ndarray:

@@ -57,7 +57,7 @@ class Limits:
     )
     used_share: float = _limit(0.6, "CROWDED below this share of usable pixels")
     lost_outline: float = _limit(
-        0.35, "CROWDED above this share of the outline left out because of damage"
+        0.2, "CROWDED above this share of the outline left out because of damage"
     )
     cut_share: float = _limit(0.02, "CLIPPED above this share of the extent beyond the border")
     cut_away: float = _limit(0.3, "missing above this share of the extent beyond the border")
