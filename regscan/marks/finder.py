@@ -22,6 +22,7 @@ from regscan.marks.flags import MarkFlag
 from regscan.marks.growth import steadied
 from regscan.marks.limits import LIMITS
 from regscan.marks.mark import Mark
+from regscan.marks.outlined import Outlined, measure_outlined, surer
 from regscan.marks.quality import status_of
 from regscan.marks.search import FIRST_LOOK, Search
 from regscan.marks.template import Appearance
@@ -31,6 +32,8 @@ from regscan.recording.frame import Frame
 
 _CLEARLY = 0.2  # of likeness, in all: less says nothing about which reading is right
 _UNSEEN_SMEAR = 0.4  # of what smears moved the other marks by, one sigma
+_UNEXPLAINED = 0.08  # misfit of a mark that something else may lie on
+_ON_PRINT = 0.1  # of an outline beside which something else is printed
 _TOUCHING_PX = 6  # marks closer than this are measured together
 
 
@@ -135,10 +138,28 @@ class MarkFinder:
     ) -> tuple[Mark, Appearance, Wander | None]:
         candidate = choice.chosen[number]
         design = self.designs[number]
+        outlined = None
+        if self._search.touched(view, number, candidate):
+            outlined = self._outlined(view, choice, number)
+            if outlined and outlined.mark.status == "ok":
+                return outlined.mark, look, None
         mark, look, wander = measure_alone(view, self.camera, design, candidate, look, smeared)
         if mark.status != "missing" and choice.rivals.get(number, 0.0) > LIMITS.rival_likeness:
             mark = _with_flag(mark, MarkFlag.INK_UNSURE)
-        return mark, look, wander
+        if (mark.status == "ok" and mark.misfit < _UNEXPLAINED) or MarkFlag.SATURATED in mark.flags:
+            return mark, look, wander
+        outlined = outlined or self._outlined(view, choice, number)
+        better = surer(mark, outlined.mark) if outlined else mark
+        return (mark, look, wander) if better is mark else (better, look, None)
+
+    def _outlined(self, view: View, choice: Assignment, number: int) -> Outlined | None:
+        """A mark by its outline, where something else is printed there: elsewhere all doubts
+        of it are about the mark itself."""
+        candidate = choice.chosen[number]
+        box = self._search.box(number, candidate)
+        design = self.designs[number]
+        found = measure_outlined(view, self.camera, design, box, near=candidate.near)
+        return found if found and found.beside > _ON_PRINT else None
 
     def _measure_group(
         self, view: View, choice: Assignment, members: dict[int, Box], look: Appearance

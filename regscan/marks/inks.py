@@ -95,6 +95,14 @@ class Palette:
     def _directions(self) -> dict[tuple[str, Tone], np.ndarray]:
         return {}
 
+    def seen(self, bits: int) -> int:
+        """The inks of `bits` that can be seen where they lie on each other: those from the
+        last opaque one on, in print order."""
+        for k in reversed(range(len(self.inks))):
+            if bits >> k & 1 and self.opaque[k]:
+                return bits >> k << k
+        return bits
+
     def mix(self, bits: int) -> np.ndarray:
         """The colour C where the inks of `bits` lie on each other: given, else predicted.
 

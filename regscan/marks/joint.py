@@ -19,7 +19,6 @@ from regscan.marks.patchwork import spread_ratios
 from regscan.marks.scene import Placed, Scene
 from regscan.marks.stencil import SAMPLES, Stencil
 
-_ROUNDS = 8
 _NEAR_ROUNDS = 5
 _SETTLED_PX = 0.16  # a step within the quarter pixel that the marks were laid at
 _SETTLED_SD = 0.5  # or a step of this share of the sd
@@ -102,15 +101,17 @@ def fit_together(
     guesses: Sequence[Guess],
     palette: Palette,
     softness_px: tuple[float, float],
+    rounds: int,
 ) -> Joint:
-    """Fit all marks of a scene. Guesses within an edge width or two of the truth are near
-    enough; nothing is raised for marks that are not there (see JointMark.presence)."""
+    """Fit all marks of a scene in so many rounds at most. Guesses within an edge width or two
+    of the truth are near enough; nothing is raised for marks that are not there (see
+    JointMark.presence)."""
     places = _places(guesses)
-    for turn in range(_ROUNDS):
+    for turn in range(rounds):
         laid = _laid(picture, guesses, palette, places, softness_px)
         solution = laid.mixture.solved()
         settled = _settled(solution, softness_px)
-        if settled or turn >= _ROUNDS // 2:
+        if settled or turn >= rounds // 2:
             # The scene need not be laid again to be solved with what does not belong left out.
             solution = laid.mixture.solved(_trust(solution))
             settled = _settled(solution, softness_px)
@@ -206,7 +207,7 @@ def _result(
     scene = solution.mixture.scene
     covariance = np.linalg.inv(solution.hessian) * solution.noise**2
     ratios, still = spread_ratios(solution), _still(solution)
-    colours = dict(zip(scene.sets, solution.colours, strict=True))
+    colours = dict(zip(scene.sets, solution.colours[solution.mixture.which], strict=True))
     marks = []
     for k in range(scene.count):
         presence, contrast = _presence(scene, k, colours, palette)

@@ -66,6 +66,15 @@ class Limits:
     )
     presence_low: float = _limit(0.5, "INK_UNSURE below this step over the expected one")
     presence_high: float = _limit(1.7, "INK_UNSURE above this step over the expected one")
+    outline_least: float = _limit(
+        0.3, "missing below this share of the outline, for marks known by their outline only"
+    )
+    outline_share: float = _limit(
+        0.5, "CROWDED below this share of the outline, for marks known by their outline only"
+    )
+    readings_apart: float = _limit(
+        5.0, "MISSHAPEN where a mark's outline and its whole lie this many sd apart"
+    )
 
 
 LIMITS = Limits()

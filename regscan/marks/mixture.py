@@ -22,6 +22,7 @@ _GROWTH_SPREAD_PX = 0.7
 _SOFTNESS_SPREAD = 0.5  # px^2
 _FLATS_PITCH = 3  # px between the pixels that colours are known by
 _FLATS = 4000  # of them in a large window
+_MANY_FELT = 8000
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,6 +44,7 @@ class Mixture:
     Steps are P: row and col of every mark, then growths, then two softness variances.
     Colours are S, given as what they differ from `start` by.
 
+    which    of the S colours, for every set of the scene.
     pixels   N, places in the window, rising.   felt   N bool, near an outline.
     root     C x N float32, square root of the weight.
     parts    C x (P + S + 1) x N float32, times root: rates of the steps, shares of the sets,
@@ -52,6 +54,7 @@ class Mixture:
     """
 
     scene: Scene
+    which: np.ndarray
     pixels: np.ndarray
     felt: np.ndarray
     root: np.ndarray
@@ -64,12 +67,17 @@ class Mixture:
     def of(picture: Picture, scene: Scene, palette: Palette) -> "Mixture":
         """The mixture that a scene makes of a picture."""
         window = scene.window
-        prior = np.array([palette.mix(bits) for bits in scene.sets])
-        hold = 1.0 / np.array([_spread(bits) for bits in scene.sets]) ** 2
-        flats, felt = _flats(window), scene.felt().ravel()
+        # What an opaque ink hides makes no set of its own: it would be seen in any speck of grey.
+        sets = sorted({palette.seen(bits) for bits in scene.sets})
+        which = np.array([sets.index(palette.seen(bits)) for bits in scene.sets])
+        prior = np.array([palette.mix(bits) for bits in sets])
+        hold = 1.0 / np.array([_spread(bits) for bits in sets]) ** 2
+        flats, felt = _flats(window), _read(scene.felt())
         # Places are read where the picture changes; a sparse grid is enough to know colours by.
         pixels = np.flatnonzero(felt | flats)
         shares = scene.shares.reshape(len(scene.sets), -1)[:, pixels]
+        if len(sets) < len(which):
+            shares = (which == np.arange(len(sets))[:, None]).astype(np.float32) @ shares
         channels = picture.light.shape[2]
         light = picture.light.reshape(-1, channels)[pixels].T.astype(np.float32)
         root = np.sqrt(picture.weight.reshape(-1, channels)[pixels].T.astype(np.float32))
@@ -77,11 +85,11 @@ class Mixture:
         start = _colours_alone(shares[:, even], light[:, even], root[:, even], prior, hold)
         steps = 3 * scene.count + 2
         parts = np.zeros((channels, steps + len(shares) + 1, pixels.size), np.float32)
-        _fill_rates(parts, scene, start, pixels)
+        _fill_rates(parts, scene, start[which], pixels)
         parts[:, steps:-1] = shares
         parts[:, -1] = light - start.T.astype(np.float32) @ shares
         parts *= root[:, None]
-        return Mixture(scene, pixels, felt[pixels], root, parts, start, prior, hold)
+        return Mixture(scene, which, pixels, felt[pixels], root, parts, start, prior, hold)
 
     @property
     def steps(self) -> int:
@@ -180,6 +188,15 @@ def _flats(window: Window) -> np.ndarray:
     grid = np.zeros((window.rows, window.cols), bool)
     grid[pitch // 2 :: pitch, pitch // 2 :: pitch] = True
     return grid.ravel()
+
+
+def _read(felt: np.ndarray) -> np.ndarray:
+    """Pixels near outlines to be read. Of very many every other is enough, as on a chessboard:
+    rough edges limit what is known of large marks, not noise."""
+    if np.count_nonzero(felt) > _MANY_FELT:
+        felt = felt.copy()
+        felt[::2, ::2] = felt[1::2, 1::2] = False
+    return felt.ravel()
 
 
 def _spread(bits: int) -> float:

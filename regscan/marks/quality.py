@@ -5,6 +5,7 @@ import math
 import numpy as np
 
 from regscan.marks.clusters import Box
+from regscan.marks.edgewise import EdgeFit
 from regscan.marks.fit import Fit
 from regscan.marks.flags import MarkFlag
 from regscan.marks.inks import Palette, line_distances
@@ -68,6 +69,20 @@ def joint_flags(mark: JointMark) -> MarkFlag:
         flags |= MarkFlag.INK_UNSURE
     if mark.misfit > LIMITS.joint_misfit:
         flags |= MarkFlag.MISSHAPEN
+    return flags
+
+
+def outline_flags(fit: EdgeFit, area: float) -> MarkFlag:
+    """Flags of a mark measured by its outline; area is its inked one over the design's."""
+    flags = MarkFlag(0)
+    if max(fit.covariance[0, 0], fit.covariance[1, 1]) > LIMITS.centre_sd_px**2:
+        flags |= MarkFlag.FAINT
+    if not LIMITS.presence_low <= fit.step <= LIMITS.presence_high:
+        flags |= MarkFlag.INK_UNSURE
+    if not LIMITS.area_low <= area <= LIMITS.area_high:
+        flags |= MarkFlag.MISSHAPEN
+    if fit.support < LIMITS.outline_share:
+        flags |= MarkFlag.CROWDED
     return flags
 
 

@@ -25,6 +25,9 @@ _COARSE_SIZE_PX = 9  # a mark in the coarse picture is about this many pixels wi
 _COARSE_STROKE_PX = 2.2
 _LIKELY = 0.85  # likeness of marks that are well seen, on average
 _STRAYED = 0.3  # of a small pixel: further from where it was due, a mark has moved
+_SOME_INK = 0.05
+_AROUND = 2  # small pixels around a mark in which print touches it
+_A_FEW = 3  # of them that are no speck
 _WANDER_MM = 0.4  # how far marks usually move in the picture from one frame to the next
 
 
@@ -92,6 +95,21 @@ class Search:
         """The extent of a mark at a candidate place."""
         shape = self._shapes[number]
         return Box(candidate.row_px, candidate.col_px, shape.reach_rows, shape.reach_cols)
+
+    def touched(self, view: View, number: int, candidate: Candidate) -> bool:
+        """Whether something else seems to be printed against a mark, on it or under it."""
+        coarse = view.coarse
+        shape = np.pad(self._coarse_shape(number, coarse.factor) > _SOME_INK, _AROUND)
+        own = cv2.dilate(shape.astype(np.uint8), np.ones((3, 3), np.uint8))
+        near = cv2.dilate(own, np.ones((2 * _AROUND + 1,) * 2, np.uint8))
+        row, col = coarse.small(candidate.row_px, candidate.col_px)
+        top, left = round(row) - shape.shape[0] // 2, round(col) - shape.shape[1] // 2
+        low, side = max(top, 0), max(left, 0)
+        printed = coarse.printed[low : top + shape.shape[0], side : left + shape.shape[1]]
+        rows = slice(low - top, low - top + printed.shape[0])
+        cols = slice(side - left, side - left + printed.shape[1])
+        foreign = printed & (near[rows, cols] > own[rows, cols])
+        return bool(np.count_nonzero(foreign) >= _A_FEW)
 
     def light_may_mislead(self, view: View, choice: Assignment) -> bool:
         """Whether marks are missing or unlikely that another reading of the light could show."""

@@ -10,12 +10,20 @@ from regscan.camera.camera import Camera
 from regscan.job.layout import MarkDesign
 from regscan.marks.candidates import Candidate
 from regscan.marks.clusters import Box
+from regscan.marks.edgewise import Piece
 from regscan.marks.flags import MarkFlag
 from regscan.marks.joint import Guess, Joint, JointMark, draw_near, fit_together
 from regscan.marks.limits import LIMITS
 from regscan.marks.mark import Mark
 from regscan.marks.mixture import Picture
 from regscan.marks.outline import area_mm2
+from regscan.marks.outlined import (
+    Outlined,
+    doubted_unseen,
+    measure_outlined,
+    surer,
+    twins_doubted,
+)
 from regscan.marks.quality import cut_flags, joint_flags, status_of
 from regscan.marks.scene import Window
 from regscan.marks.stencil import stencil
@@ -27,7 +35,10 @@ _COARSE_SPAN = 7.0
 _COARSEST = 8
 _FINEST_COARSE = 3
 _LARGE_PX2 = 120 * 120
-_MOST_LOOKS = 3
+_MOST_LOOKS = 2
+# Outlines put marks within a part of a pixel. What does not settle then is not explained by
+# marks alone: more rounds would not help.
+_FEW_ROUNDS, _MOST_ROUNDS = 2, 6
 _SOFTEST_NEAR = 0.4  # px of a coarse picture: its pixels' own size hides less
 _SHOWS_EDGES = 2  # pixels taken together that still show how soft edges are
 _SMALL_GROWTH_PX = 0.25
@@ -41,29 +52,25 @@ def measure_together(
     boxes: Sequence[Box],
     look: Appearance,
 ) -> list[Mark]:
-    """One Mark per design, from a joint fit of all of them."""
+    """One Mark per design: by its outline, where that shows, and from a joint fit of all."""
     window = _window(view, boxes, look)
     rows = slice(window.row, window.row + window.rows)
     cols = slice(window.col, window.col + window.cols)
     light, weight = view.even_light(rows, cols)
     weight *= view.usable(list(boxes), rows, cols)[:, :, None]
-    task = _Task(view, camera, designs, Picture(window, light, weight))
-    places = np.array([(c.row_px, c.col_px) for c in found])
-    for factor in _coarse_factors(boxes, window):
-        places, look = task.draw_near(factor, places, look)
-    softness, growth = (look.row_px, look.col_px), look.rounded().growth_px
-    for _ in range(_MOST_LOOKS):
-        joint = task.fit(places, softness, growth)
-        places = np.array([(m.row_px, m.col_px) for m in joint.marks])
-        softness = joint.softness_px
-        more = _growth(joint)
-        if abs(more) < _SMALL_GROWTH_PX:
-            break
-        growth = Appearance(*softness, growth + more).rounded().growth_px
-    return [
-        _mark(design, mark, box, joint, _Frame(view, camera, growth))
-        for design, mark, box in zip(designs, joint.marks, boxes, strict=True)
+    task = _Task(view, camera, designs, boxes, Picture(window, light, weight))
+    piece = Piece.of(light, window.row, window.col)
+    outlined = [
+        measure_outlined(view, camera, design, box, piece, near=candidate.near)
+        for design, box, candidate in zip(designs, boxes, found, strict=True)
     ]
+    marks = [
+        surer(whole, o.mark) if o else doubted_unseen(whole, view, camera, design, piece)
+        for whole, o, design in zip(
+            task.wholes(found, outlined, look), outlined, designs, strict=True
+        )
+    ]
+    return twins_doubted(marks, designs)
 
 
 @dataclass(frozen=True)
@@ -73,7 +80,42 @@ class _Task:
     view: View
     camera: Camera
     designs: Sequence[MarkDesign]
+    boxes: Sequence[Box]
     picture: Picture
+
+    def wholes(
+        self, found: Sequence[Candidate], outlined: Sequence[Outlined | None], look: Appearance
+    ) -> list[Mark]:
+        """All marks from joint fits, which begin where outlines were seen, or else in coarse
+        pictures."""
+        places = np.array(
+            [
+                (o.fit.row_px, o.fit.col_px) if o else (c.row_px, c.col_px)
+                for o, c in zip(outlined, found, strict=True)
+            ]
+        )
+        known = [o for o in outlined if o]
+        if known:
+            width = float(np.median([o.mark.edge_px for o in known]))
+            look = Appearance(width, width, float(np.median([o.fit.growth_px for o in known])))
+        rounds = _FEW_ROUNDS
+        if len(known) < len(outlined):
+            rounds = _MOST_ROUNDS
+            for factor in _coarse_factors(self.boxes, self.picture.window):
+                places, look = self.draw_near(factor, places, look)
+        softness, growth = (look.row_px, look.col_px), look.rounded().growth_px
+        for _ in range(_MOST_LOOKS):
+            joint = self.fit(places, softness, growth, rounds)
+            places = np.array([(m.row_px, m.col_px) for m in joint.marks])
+            softness, more = joint.softness_px, _growth(joint)
+            if abs(more) < _SMALL_GROWTH_PX or not all(m.settled for m in joint.marks):
+                break
+            growth = Appearance(*softness, growth + more).rounded().growth_px
+        frame = _Frame(self.view, self.camera, growth)
+        return [
+            _mark(design, mark, box, joint, frame)
+            for design, mark, box in zip(self.designs, joint.marks, self.boxes, strict=True)
+        ]
 
     def draw_near(
         self, factor: int, places: np.ndarray, look: Appearance
@@ -84,18 +126,21 @@ class _Task:
             max(look.row_px / factor, _SOFTEST_NEAR),
             max(look.col_px / factor, _SOFTEST_NEAR),
         )
-        guesses = self._guesses(factor, places, look.growth_px)
+        drawn = look.rounded().growth_px  # of few sizes, since stencils are costly
+        guesses = self._guesses(factor, places, drawn)
         near = draw_near(self._binned(factor), guesses, self.view.palette, softness)
         if factor <= _SHOWS_EDGES:
             row, col = near.softness_px
-            growth = look.growth_px + factor * float(np.clip(near.growth_px, -0.5, 0.5))
+            growth = drawn + factor * float(np.clip(near.growth_px, -0.5, 0.5))
             look = Appearance(factor * row, factor * col, growth)
         return self._full(factor, near.places), look
 
-    def fit(self, places: np.ndarray, softness: tuple[float, float], growth_px: float) -> Joint:
+    def fit(
+        self, places: np.ndarray, softness: tuple[float, float], growth_px: float, rounds: int
+    ) -> Joint:
         """The joint fit at full pixels, places in pixels of the frame."""
         guesses = self._guesses(1, places, growth_px)
-        joint = fit_together(self._binned(1), guesses, self.view.palette, softness)
+        joint = fit_together(self._binned(1), guesses, self.view.palette, softness, rounds)
         full = self._full(1, np.array([(m.row_px, m.col_px) for m in joint.marks]))
         marks = tuple(
             replace(mark, row_px=float(place[0]), col_px=float(place[1]))

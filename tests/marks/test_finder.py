@@ -14,6 +14,7 @@ from regscan.simulator.look import Lens, Look, Patch, Print, Sensor, Shot, Speck
 from tests.marks.conftest import LAB, errors_px, six_colours
 
 NOISE = Sensor(noise_grey=2.0)
+SHOT = Shot(480, 640, seed=1)
 
 
 def shots(count, seed=0):
@@ -123,11 +124,28 @@ def test_a_mark_cut_by_the_border_is_never_ok(job, camera):
         assert status["yellow"].status == "ok"
 
 
-def test_artwork_over_a_mark_makes_it_doubtful(job, camera):
-    look = Look(patches=(Patch("black", 0.0, 1.8 + 0.25, 0.3, 0.3),), sensor=NOISE)
-    frame, _ = draw_frame(job, camera, {}, look, Shot(480, 640, seed=1))
-    magenta = MarkFinder(job, camera).measure(frame)[1]
-    assert magenta.status != "ok"
+@pytest.mark.parametrize(
+    "patch",
+    [
+        Patch("black", 0.0, 1.8 + 0.25, 0.3, 0.3),
+        Patch("yellow", 0.0, 1.8 + 0.6, 0.4, 1.5),
+        Patch("cyan", -0.9, 1.8, 2.0, 3.0),
+    ],
+)
+def test_artwork_on_a_mark_does_not_move_it(job, camera, patch):
+    """A block over its rim, a bar across it, a block under a half of it."""
+    frame, truth = draw_frame(job, camera, {}, Look(patches=(patch,), sensor=NOISE), SHOT)
+    magenta, true = MarkFinder(job, camera).measure(frame)[1], truth.mark("magenta")
+    assert magenta.status == "ok"
+    assert abs(magenta.row_px - true.row_px) < 5.0 * magenta.row_var**0.5 + 0.01
+    assert abs(magenta.col_px - true.col_px) < 5.0 * magenta.col_var**0.5 + 0.01
+    assert max(magenta.row_var, magenta.col_var) < 0.1**2
+
+
+def test_a_mark_mostly_under_artwork_is_no_confident_guess(job, camera):
+    look = Look(patches=(Patch("black", 0.0, 1.8 + 0.25, 0.9, 0.9),), sensor=NOISE)
+    frame, _ = draw_frame(job, camera, {}, look, SHOT)
+    assert MarkFinder(job, camera).measure(frame)[1].status != "ok"
 
 
 def test_a_faint_frame_says_so(job, camera):
@@ -152,8 +170,8 @@ def test_no_frame_size_or_type_makes_it_fail(job, camera):
 
 
 def test_flags_say_why(job, camera):
-    look = Look(patches=(Patch("black", 0.0, 1.8 + 0.25, 0.3, 0.3),), sensor=NOISE)
-    frame, _ = draw_frame(job, camera, {}, look, Shot(480, 640, seed=1))
+    look = Look(patches=(Patch("black", 0.0, 1.8 + 0.25, 0.9, 0.9),), sensor=NOISE)
+    frame, _ = draw_frame(job, camera, {}, look, SHOT)
     magenta = MarkFinder(job, camera).measure(frame)[1]
     assert magenta.flags & (MarkFlag.MISSHAPEN | MarkFlag.CROWDED | MarkFlag.INK_UNSURE)
 

@@ -1,0 +1,150 @@
+"""A mark measured by its outline alone, where other print lies on it, under it or beside it."""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from regscan.camera.camera import Camera
+from regscan.job.layout import MarkDesign
+from regscan.marks.arcs import arcs_of
+from regscan.marks.clusters import Box
+from regscan.marks.edgewise import EdgeFit, Piece, fit_edges, seek, witness
+from regscan.marks.flags import MarkFlag
+from regscan.marks.inkstep import InkStep
+from regscan.marks.limits import LIMITS
+from regscan.marks.mark import Mark
+from regscan.marks.outline import area_mm2
+from regscan.marks.quality import cut_flags, outline_flags, status_of
+from regscan.marks.view import View, span
+
+_FIRST_WIDTH_PX = 1.3
+_SEARCHED = 2.0  # coarse pixels that a candidate may be off by
+_ROOM_PX = 12.0
+_MERGED_PX = 8.0  # a profile's reach on one side, and the softness of the other edge
+_JUDGED, _JUDGED_SHARE = 5, 0.25  # arcs, and share of them, that say something of a mark
+# Of the width of an edge squared: what the pixels' own size and reading between them add.
+_PIXELS_VAR = 0.2
+_PRINTED = 0.12  # square-root light from the substrate's: beyond is printed, as in separate
+
+
+@dataclass(frozen=True, slots=True)
+class Outlined:
+    """A mark by its outline.   fit   what it rests on.   beside   share of its outline that has
+    other print, not bare substrate, beside it or hiding it."""
+
+    mark: Mark
+    fit: EdgeFit
+    beside: float
+
+
+def measure_outlined(
+    view: View,
+    camera: Camera,
+    design: MarkDesign,
+    box: Box,
+    piece: Piece | None = None,
+    *,
+    near: bool = False,
+) -> Outlined | None:
+    """The mark near its box's middle; None where its outline does not show there.
+
+    piece   of the frame around the box, where it has been read before.
+    near    True where the middle is good to a fraction of a pixel.
+    """
+    camera = camera.near(box.row, box.col)
+    arcs, ink = arcs_of(design.shape, camera), InkStep.of(view.palette, design.ink)
+    reach = 0.0 if near else _SEARCHED * view.coarse.factor
+    if piece is None:
+        rows = span(box.row, box.half_rows + reach + _ROOM_PX, view.size[0])
+        cols = span(box.col, box.half_cols + reach + _ROOM_PX, view.size[1])
+        piece = Piece.of(view.even_light(rows, cols)[0], rows.start, cols.start)
+    place = box.row, box.col
+    if not near and arcs.count:
+        place = seek(piece, arcs, ink, place, reach)
+    fit = fit_edges(piece, arcs, ink, place, _FIRST_WIDTH_PX)
+    if fit is None or fit.support < LIMITS.outline_least:
+        return None
+    root = np.sqrt(np.maximum(fit.outside, 0.0)) - np.sqrt(view.palette.substrate)
+    printed = np.abs(root).max(axis=1) > _PRINTED
+    return Outlined(_mark(view, camera, design, box, fit), fit, float(printed.mean()))
+
+
+def _mark(view: View, camera: Camera, design: MarkDesign, box: Box, fit: EdgeFit) -> Mark:
+    area_px = area_mm2(design.shape) / (camera.row_mm_per_px * camera.col_mm_per_px)
+    length = arcs_of(design.shape, camera).length
+    area_ratio = 1.0 + fit.growth_px * length / area_px
+    moved = Box(fit.row_px, fit.col_px, box.half_rows, box.half_cols)
+    flags = outline_flags(fit, area_ratio) | cut_flags(moved, view.size)
+    return Mark(
+        ink=design.ink,
+        edge=design.edge,
+        status=status_of(flags),
+        row_px=fit.row_px,
+        col_px=fit.col_px,
+        row_var=float(fit.covariance[0, 0]),
+        col_var=float(fit.covariance[1, 1]),
+        row_col_covar=float(fit.covariance[0, 1]),
+        flags=flags,
+        contrast=fit.contrast,
+        edge_px=math.sqrt(max(fit.width_px**2 - _PIXELS_VAR, 0.04)),
+        area_ratio=area_ratio,
+        misfit=fit.misfit,
+    )
+
+
+def doubted_unseen(
+    mark: Mark, view: View, camera: Camera, design: MarkDesign, piece: Piece
+) -> Mark:
+    """A mark placed without its outline having been found: doubtful where that should show
+    and does not, and where it can show nowhere."""
+    arcs = arcs_of(design.shape, camera.near(mark.row_px, mark.col_px))
+    if mark.status != "ok" or arcs.count < _JUDGED:
+        return mark
+    ink, place = InkStep.of(view.palette, design.ink), (mark.row_px, mark.col_px)
+    seen = witness(piece, arcs, ink, place, mark.edge_px)
+    if seen.visible < _JUDGED:
+        return _doubted(mark, MarkFlag.FAINT)
+    judged = seen.clear >= max(_JUDGED, _JUDGED_SHARE * seen.visible)
+    denied = judged and seen.shown < LIMITS.outline_least * seen.clear
+    return _doubted(mark, MarkFlag.MISSHAPEN) if denied else mark
+
+
+def twins_doubted(marks: Sequence[Mark], designs: Sequence[MarkDesign]) -> list[Mark]:
+    """Marks of one shape whose outlines merge into one edge are doubtful: which of them lies
+    where, only a breath of colour would tell."""
+
+    def merged(k: int, other: int) -> bool:
+        one, two = marks[k], marks[other]
+        alike = k != other and designs[k].shape == designs[other].shape
+        return alike and math.hypot(one.row_px - two.row_px, one.col_px - two.col_px) < _MERGED_PX
+
+    places = range(len(marks))
+    return [
+        _doubted(mark, MarkFlag.INK_UNSURE)
+        if mark.status == "ok" and any(merged(k, other) for other in places)
+        else mark
+        for k, mark in enumerate(marks)
+    ]
+
+
+def _doubted(mark: Mark, flag: MarkFlag) -> Mark:
+    flags = mark.flags | flag
+    return replace(mark, flags=flags, status=status_of(flags))
+
+
+def surer(whole: Mark, outlined: Mark) -> Mark:
+    """Of a mark read as a whole and by its outline the better: ok before doubtful; of two ok
+    the surer, of two doubtful the outline, which other print misleads less. Two that
+    contradict each other leave doubt; a part of an outline alone does not make a mark."""
+    if outlined.status != "ok":
+        return whole if whole.status != "doubtful" else outlined
+    if whole.status != "ok":
+        return outlined
+    best = min(whole, outlined, key=lambda m: m.row_var + m.col_var)
+    gap = math.hypot(whole.row_px - outlined.row_px, whole.col_px - outlined.col_px)
+    doubt = math.sqrt(whole.row_var + whole.col_var + outlined.row_var + outlined.col_var)
+    if gap > LIMITS.readings_apart * doubt:
+        return _doubted(best, MarkFlag.MISSHAPEN)
+    return best

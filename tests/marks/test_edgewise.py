@@ -1,0 +1,121 @@
+"""Marks by their outlines: edges of any ground, the ink's step, places whose doubt is true."""
+
+import cv2
+import numpy as np
+import pytest
+
+from regscan.job.layout import Cross, Disc, Ring, Square, Triangle
+from regscan.marks.arcs import arcs_of
+from regscan.marks.edgewise import Piece, fit_edges, seek, witness
+from regscan.marks.inks import Palette
+from regscan.marks.inkstep import InkStep
+from regscan.marks.outline import outline_px
+
+PAPER = np.array([0.85, 0.85, 0.9])
+CYAN = np.array([0.02, 0.35, 0.7])
+BROWN = np.array([0.25, 0.08, 0.04])
+INKS = Palette(("cyan", "white"), PAPER, np.array([CYAN, [0.8, 0.8, 0.8]]), (False, True), {})
+FINER = 32
+
+
+def drawn(shape, camera, place, ground, ink, blur_px=1.1, noise=0.005, seed=1):
+    """Light of a mark upon a ground (rows x cols x 3) filled by OpenCV at FINER per px."""
+    rows, cols, _ = ground.shape
+    mask = np.zeros((rows * FINER, cols * FINER), np.uint8)
+    # OpenCV's pixel 0 is centred on 0: a place p px is (p + 1/2) * FINER - 1/2 there.
+    corners = [
+        np.round((((p + place + 0.5) * FINER - 0.5) * 256)[:, ::-1]).astype(np.int32)
+        for p in outline_px(shape, camera)
+    ]
+    cv2.fillPoly(mask, corners, 255, cv2.LINE_8, 8)
+    share = cv2.resize(mask, (cols, rows), interpolation=cv2.INTER_AREA)[:, :, None] / 255.0
+    light = ground + share * (ink.inside(ground) - ground)
+    soft = cv2.GaussianBlur(light, (0, 0), blur_px)
+    return soft + noise * np.random.default_rng(seed).standard_normal(light.shape)
+
+
+def halves(rows, cols):
+    """Paper above, a brown block below."""
+    ground = np.tile(PAPER, (rows, cols, 1))
+    ground[rows // 2 :] = BROWN
+    return ground
+
+
+@pytest.mark.parametrize("shape", [Disc(0.6), Ring(0.7, 0.3), Cross(0.7, 0.2), Triangle(0.7)])
+def test_arcs_face_out_of_the_ink(shape, camera):
+    arcs = arcs_of(shape, camera)
+    canvas = np.zeros((200, 200), np.uint8)
+    corners = [
+        np.round((p + 100.0)[:, ::-1] * 256).astype(np.int32) for p in outline_px(shape, camera)
+    ]
+    cv2.fillPoly(canvas, corners, 1, cv2.LINE_8, 8)
+    for way, wanted in ((2.0, 0), (-2.0, 1)):
+        at = np.rint(arcs.points + way * arcs.outward + 100.0).astype(int)
+        assert (canvas[at[:, 0], at[:, 1]] == wanted).mean() > 0.97
+    assert 0.6 * arcs.length < arcs.lengths().sum() < 1.01 * arcs.length
+    assert arcs.lengths()[np.unique(arcs.arc)].min() > 0.0
+
+
+@pytest.mark.parametrize("shape", [Disc(0.6), Square(0.6), Cross(0.7, 0.2)])
+@pytest.mark.parametrize("ground", [np.tile(PAPER, (100, 100, 1)), halves(100, 100)])
+def test_a_mark_is_placed_whatever_lies_under_it(shape, ground, camera):
+    place = np.array([49.31, 50.77])
+    ink = InkStep.of(INKS, "cyan")
+    piece = Piece.of(drawn(shape, camera, place, ground, ink), 0, 0)
+    arcs = arcs_of(shape, camera)
+    start = seek(piece, arcs, ink, (45.0, 56.0), 8.0)
+    fit = fit_edges(piece, arcs, ink, start, 1.3)
+    assert np.hypot(fit.row_px - place[0], fit.col_px - place[1]) < 0.03
+    assert fit.support > 0.6
+    assert fit.step == pytest.approx(1.0, abs=0.05)
+
+
+def test_the_place_is_that_of_the_piece_in_the_frame(camera):
+    ink, arcs = InkStep.of(INKS, "cyan"), arcs_of(Disc(0.6), camera)
+    light = drawn(Disc(0.6), camera, np.array([50.0, 50.0]), np.tile(PAPER, (100, 100, 1)), ink)
+    here = fit_edges(Piece.of(light, 0, 0), arcs, ink, (51.0, 49.0), 1.3)
+    there = fit_edges(Piece.of(light, 300, 500), arcs, ink, (351.0, 549.0), 1.3)
+    assert there.row_px == pytest.approx(here.row_px + 300.0, abs=1e-4)
+    assert there.col_px == pytest.approx(here.col_px + 500.0, abs=1e-4)
+
+
+def test_another_ink_of_the_same_shape_is_not_taken_for_it(camera):
+    ground, arcs = np.tile(PAPER, (100, 100, 1)), arcs_of(Disc(0.6), camera)
+    place = np.array([50.0, 50.0])
+    magenta = InkStep(np.array([0.85, 0.05, 0.3]), np.zeros(3))
+    piece = Piece.of(drawn(Disc(0.6), camera, place, ground, magenta), 0, 0)
+    assert fit_edges(piece, arcs, InkStep.of(INKS, "cyan"), (50.0, 50.0), 1.3) is None
+    assert fit_edges(piece, arcs, magenta, (50.0, 50.0), 1.3).support > 0.95
+
+
+def test_ink_that_traps_badly_is_still_that_ink():
+    """Published solids: cyan on yellow is printed lighter than the product of both (FOGRA39L)."""
+    ink = InkStep.of(INKS, "cyan")
+    outside = np.array([0.7, 0.6, 0.05])
+    less = outside * (CYAN / PAPER) ** 0.75
+    assert ink.shown(less, outside)[0]
+    assert not ink.shown(outside * 0.6, outside)[0]  # a shadow: all channels alike
+    assert not ink.shown(outside, less)[0]  # the step the wrong way round
+
+
+def test_an_ink_shows_nothing_on_black_and_an_opaque_one_shows_itself():
+    black = np.full(3, 0.01)
+    assert not InkStep.of(INKS, "cyan").visible(black)
+    white = InkStep.of(INKS, "white")
+    assert white.visible(black)
+    assert white.shown(np.full(3, 0.78), black)[0]
+
+
+def test_a_wrong_place_has_no_witness(camera):
+    ink, arcs = InkStep.of(INKS, "cyan"), arcs_of(Disc(0.6), camera)
+    ground = np.tile(PAPER, (100, 100, 1))
+    piece = Piece.of(drawn(Disc(0.6), camera, np.array([50.0, 50.0]), ground, ink), 0, 0)
+    right, wrong = (witness(piece, arcs, ink, place, 1.2) for place in ((50.0, 50.0), (56.0, 46.0)))
+    assert right.shown == right.clear == right.visible == arcs.count
+    assert wrong.shown < 0.3 * wrong.visible
+
+
+def test_a_piece_too_small_for_the_mark_gives_nothing(camera):
+    ink, arcs = InkStep.of(INKS, "cyan"), arcs_of(Disc(0.6), camera)
+    piece = Piece.of(np.tile(PAPER, (9, 9, 1)), 0, 0)
+    assert fit_edges(piece, arcs, ink, seek(piece, arcs, ink, (4.0, 4.0), 3.0), 1.3) is None
