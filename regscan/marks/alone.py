@@ -13,10 +13,11 @@ from regscan.marks.clusters import Box
 from regscan.marks.colourway import ink_patch
 from regscan.marks.damage import Sound, best_start, damaged, pulled, sound_fit
 from regscan.marks.doubt import Wander
-from regscan.marks.fit import Fit, Patch, fit_mark
+from regscan.marks.fit import Fit, Inked, Patch, fit_mark
 from regscan.marks.flags import MarkFlag
 from regscan.marks.light import to_light
 from regscan.marks.limits import LIMITS
+from regscan.marks.looks import edge_widths, near_enough, seen_by
 from regscan.marks.mark import Mark
 from regscan.marks.printing import Printing, fills, printing_of
 from regscan.marks.quality import (
@@ -28,9 +29,11 @@ from regscan.marks.quality import (
     printing_flags,
     size_flags,
     status_of,
+    tint_flags,
 )
 from regscan.marks.smear import Smear, smear_like, smear_of
-from regscan.marks.template import SHARPEST_PX, Appearance, Template, template
+from regscan.marks.template import Appearance, Template, template
+from regscan.marks.tint import tint_of
 from regscan.marks.view import View, span
 
 _MOST_LOOKS = 4  # templates tried for one mark
@@ -92,6 +95,8 @@ class _Fitted:
 
     smear     the ink beyond one edge that was taken out of the fit.
     sound     what was left out of it as damage.
+    whole     all that shows within the outline, damage or the dots of a screen as well, where
+              the fit is not of all of it.
     """
 
     fit: Fit
@@ -101,6 +106,7 @@ class _Fitted:
     corner: tuple[int, int]
     smear: Smear | None = None
     sound: Sound | None = None
+    whole: Inked | None = None
 
 
 def _fit(task: _Task, candidate: Candidate, look: Appearance) -> _Fitted | None:
@@ -119,11 +125,17 @@ def _fit(task: _Task, candidate: Candidate, look: Appearance) -> _Fitted | None:
             return None
         place, near = (fit.row_px, fit.col_px), fit.converged
         fitted = _Fitted(fit, shape, look, codes, corner)
-        if _near_enough(look, fit):
+        if near_enough(look, fit):
             break
-        look = _seen(look, fit).rounded()
+        look = seen_by(look, fit).rounded()
     if fitted is None or beyond_noise(fitted.fit) < _CLEAN_MISFIT:
         return fitted
+    if pulled(fitted.fit):
+        start = fitted.fit, fitted.shape, fitted.look
+        tint = tint_of(patch, task.design.shape, task.camera, *start)
+        if tint:
+            look, shape = tint.look, tint.template
+            return replace(fitted, fit=tint.fit, shape=shape, look=look, whole=fitted.fit.inked)
     if task.smeared:
         smear = smear_like(patch, fitted.shape, fitted.fit, task.smeared)
     else:
@@ -142,7 +154,7 @@ def _undamaged(task: _Task, patch: Patch, fitted: _Fitted, usual: Appearance) ->
     usual   the look of other marks: that of a damaged one is pulled as its place is.
     """
     look, fit = fitted.look, fitted.fit
-    if not damaged(patch, fitted.shape, fit, _geometric(_edge_px(look, fit))):
+    if not damaged(patch, fitted.shape, fit, _geometric(edge_widths(look, fit))):
         return fitted
     if pulled(fit):
         look = usual
@@ -156,9 +168,10 @@ def _undamaged(task: _Task, patch: Patch, fitted: _Fitted, usual: Appearance) ->
         if sound is None:
             break
         found = replace(fitted, fit=sound.fit, shape=shape, look=look, sound=sound)
-        if _near_enough(look, sound.fit):
+        found = replace(found, whole=sound.all_of_it)
+        if near_enough(look, sound.fit):
             break
-        look = _seen(look, sound.fit).rounded()
+        look = seen_by(look, sound.fit).rounded()
     return found
 
 
@@ -185,27 +198,6 @@ def _usable(
     return view.usable([Box(*place, shape.reach_rows, shape.reach_cols)], *piece)
 
 
-def _near_enough(look: Appearance, fit: Fit) -> bool:
-    """The fit corrects for an appearance a little off the template's: a quarter in
-    variance, a fifth of a pixel in growth."""
-    off = abs(fit.blur_row_var) / look.row_px**2, abs(fit.blur_col_var) / look.col_px**2
-    return max(off) < 0.25 and abs(fit.growth_px) < 0.2
-
-
-def _seen(look: Appearance, fit: Fit) -> Appearance:
-    """The appearance a fit saw: the template's and what it found on top."""
-    return Appearance(*_edge_px(look, fit), look.growth_px + min(max(fit.growth_px, -1.5), 1.5))
-
-
-def _edge_px(look: Appearance, fit: Fit) -> tuple[float, float]:
-    """Width of the edge down rows and along columns, one sigma."""
-
-    def width(own: float, extra: float) -> float:
-        return math.sqrt(max(own**2 + min(max(extra, -0.6 * own**2), 3.0 * own**2), SHARPEST_PX**2))
-
-    return width(look.row_px, fit.blur_row_var), width(look.col_px, fit.blur_col_var)
-
-
 def _geometric(widths: tuple[float, float]) -> float:
     return math.sqrt(widths[0] * widths[1])
 
@@ -217,13 +209,15 @@ def _judged(view: View, camera: Camera, design: MarkDesign, fitted: _Fitted) -> 
     solid = _pixels(fitted, np.flatnonzero(model > _WELL_INSIDE * float(model.max())))
     bare = _pixels(fitted, np.flatnonzero(model < 1.0 - _WELL_INSIDE))
     colour = _colour(view, solid, bare)
-    edge_px = _edge_px(fitted.look, fit)
+    edge_px = edge_widths(fitted.look, fit)
     at_full = max(_at_full(solid.codes), _at_full(bare.codes))
     printing = printing_of(fit.inked, camera, edge_px, at_full)
-    if fitted.sound:
-        fill, patchiness = fills(fitted.sound.all_of_it, camera)
+    if fitted.whole:
+        fill, patchiness = fills(fitted.whole, camera)
         printing = replace(printing, fill=fill, patchiness=patchiness)
     flags = fit_flags(fit, shape, view.size) | size_flags(fit, shape, camera.mm_per_px)
+    if fitted.whole and not fitted.sound:
+        flags |= tint_flags(fit, camera.mm_per_px)
     if fitted.sound and fitted.sound.lost > LIMITS.lost_outline:
         flags |= MarkFlag.CROWDED
     flags |= ink_flags(colour, view.palette, design.ink) | printing_flags(printing)

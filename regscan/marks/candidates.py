@@ -1,6 +1,7 @@
 """Places in the coarse picture where an ink's mark could be: shape and colour together."""
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import cv2
@@ -12,6 +13,7 @@ LEAST_LIKENESS = 0.45  # of a mark that stands clear
 HIDDEN_LIKENESS = 0.2  # of one that others may lie on
 _MOST_PER_MARK = 6
 _INKED = 0.25  # cover that counts as printed in this ink
+_DOTS_APART = 5  # small pixels between the dots of a tint, less than that
 _LEAST_BLOB = 0.1  # a blob smaller than this share of the mark is a speck
 
 
@@ -107,17 +109,28 @@ def _inked_windows(cover: np.ndarray, shape: np.ndarray) -> list[Window]:
     tried beyond the frame's border, where a mark would not be whole anyway.
     """
     inked = (cover > _INKED).astype(np.uint8)
-    outlines, _ = cv2.findContours(inked, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
+    # A tint's dots are too small each: taken together, they may be a mark.
+    dots = np.ones((_DOTS_APART, _DOTS_APART), np.uint8)
+    together = cv2.morphologyEx(inked, cv2.MORPH_CLOSE, dots)
     least = _LEAST_BLOB * float(shape.sum())
+    boxes: list[tuple[int, int, int, int]] = []
+    for blobs in (inked, together):
+        outlines, _ = cv2.findContours(blobs, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
+        large = [box for box in map(cv2.boundingRect, outlines) if box[2] * box[3] >= least]
+        boxes += [(x, y, w, h) for x, y, w, h in large if not _holds_one((x, y, w, h), boxes)]
     windows = []
-    for outline in outlines:
-        left, top, width, height = cv2.boundingRect(outline)
-        if width * height >= least:
-            rows = _span(top, height, shape.shape[0], cover.shape[0])
-            cols = _span(left, width, shape.shape[1], cover.shape[1])
-            if rows and cols:
-                windows.append((rows, cols))
+    for left, top, width, height in boxes:
+        rows = _span(top, height, shape.shape[0], cover.shape[0])
+        cols = _span(left, width, shape.shape[1], cover.shape[1])
+        if rows and cols:
+            windows.append((rows, cols))
     return windows
+
+
+def _holds_one(box: tuple[int, int, int, int], others: Sequence[tuple[int, int, int, int]]) -> bool:
+    """Whether a box (left, top, width, height) has another's corner in it."""
+    left, top, width, height = box
+    return any(left <= x < left + width and top <= y < top + height for x, y, _, _ in others)
 
 
 def _span(start: int, length: int, shape: int, limit: int) -> slice | None:

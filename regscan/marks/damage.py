@@ -16,7 +16,7 @@ import numpy as np
 from regscan.marks.fit import Fit, Inked, Patch, fit_mark
 from regscan.marks.template import TILE, Template
 
-_SEED = 6.0, 0.3  # spreads of the outline's residuals, and of the contrast: does not belong
+_SEED = 8.0, 0.3  # spreads of the outline's residuals, and of the contrast: does not belong
 _NEXT = 2.5, 0.04  # the same of pixels that hang together with it
 _RIM = 1.7  # widths of the edge, and a pixel, that damage reaches beyond what shows of it
 _LARGE = 100.0  # widths of the edge times a pixel: no bulge of a rough edge is as large

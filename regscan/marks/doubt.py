@@ -111,6 +111,7 @@ class Wander:
     """What is known of how far one mark's centre wanders, px.
 
     white        mean variance of its two axes from pixel noise alone.
+    model        how far the model itself may be off, any way, one sigma.
     pull         (row, col), how far a smear may have pulled it, one sigma.
     ratio        what leaving sectors out says the variance is, over that; noisy.
     unit         what white noise makes of a straight edge, px^3: the variance of its place
@@ -124,6 +125,7 @@ class Wander:
     ratio: float
     unit: float
     growth: Growth
+    model: float = 0.0
     pull: tuple[float, float] = (0.0, 0.0)
     smeared: tuple[float, float] | None = None
     moved: tuple[float, float] = (0.0, 0.0)

@@ -186,8 +186,8 @@ def _widened(
         row, col = wander.pull
         measured[number] = replace(
             mark,
-            row_var=mark.row_var * ratio + row**2,
-            col_var=mark.col_var * ratio + col**2,
+            row_var=mark.row_var * ratio + row**2 + wander.model**2,
+            col_var=mark.col_var * ratio + col**2 + wander.model**2,
             row_col_covar=mark.row_col_covar * ratio + row * col,
         )
     growths = {number: wander.growth for number, wander in wanders.items()}

@@ -38,6 +38,12 @@ class Limits:
         "MISSHAPEN where edges lie further than this inside the design's all round: print grows,"
         " so a smaller mark of the same shape is part of one",
     )
+    tint_shrunk_um: float = _limit(
+        5.0,
+        "MISSHAPEN where the edges of a tint lie further than this inside the design's: one of"
+        " them then lies between two rows of dots, and may be anywhere there",
+    )
+    tint_grown_um: float = _limit(15.0, "the same of edges outside the design's")
     roundness: float = _limit(1.25, "MISSHAPEN beyond this roundness, or its inverse")
     edge_width_px: float = _limit(5.0, "SMEARED above this width of the edge")
     edge_over_others: float = _limit(

@@ -30,17 +30,32 @@ def filled(shape: Shape, camera: Camera, growth_px: float, half: tuple[int, int]
     return coverage(samples, (2 * half[0] + 2) * PHASES, (2 * half[1] + 2) * PHASES)
 
 
-def pixel_planes(ink: np.ndarray, softness: Softness, outline_px: float) -> np.ndarray:
-    """6 x rows x cols float32 at sample pitch, already averaged over one pixel."""
+def pixel_planes(
+    ink: np.ndarray, softness: Softness, length_px: float, dots: np.ndarray | None = None
+) -> np.ndarray:
+    """6 x rows x cols float32 at sample pitch, already averaged over one pixel: see
+    Template.design for what they are.
+
+    length_px   of the outline.
+    dots        ink that a tint would have there without its outline; None for a solid.
+    """
     kernel = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (3, 3))
     growth = cv2.dilate(ink, kernel) - cv2.erode(ink, kernel)
     # A pixel grid grows askew edges too little: scale to the outline's true length.
-    growth *= outline_px * PHASES**2 / float(growth.sum())
-    soft, grown = (_as_seen(plane, softness) for plane in (ink, growth))
-    along_row, along_col = np.gradient(soft)
+    growth *= length_px * PHASES**2 / float(growth.sum())
+    if dots is None:
+        soft, grown = (_as_seen(plane, softness) for plane in (ink, growth))
+        slopes = np.gradient(soft)
+        bend = [_second(soft, axis) for axis in (0, 1)]
+    else:
+        cut = [plane * dots for plane in (ink, growth, *np.gradient(ink))]
+        soft, grown, *slopes = (_as_seen(plane, softness) for plane in cut)
+        # Inside, dots are drawn as they are seen: a softer outline leaves them so.
+        own = [_as_seen(ink * _second(dots, axis), softness) for axis in (0, 1)]
+        bend = [_second(soft, axis) - own[axis] for axis in (0, 1)]
     # The sign: a centre moved by + 1 px takes the picture with it.
-    shift = [-PHASES * along_row, -PHASES * along_col]
-    bend = [PHASES**2 * _second(soft, axis) / 2.0 for axis in (0, 1)]
+    shift = [-PHASES * slope for slope in slopes]
+    bend = [PHASES**2 * plane / 2.0 for plane in bend]
     return np.stack([soft, *shift, *bend, grown]).astype(np.float32)
 
 

@@ -109,6 +109,13 @@ def size_flags(fit: Fit, template: Template, mm_per_px: float) -> MarkFlag:
     return MarkFlag.MISSHAPEN if small else MarkFlag(0)
 
 
+def tint_flags(fit: Fit, mm_per_px: float) -> MarkFlag:
+    """MISSHAPEN for a tint grown by as much as only an edge between two rows of dots can seem."""
+    grown_um = 1000.0 * mm_per_px * fit.wander.growth.px
+    likely = -LIMITS.tint_shrunk_um <= grown_um <= LIMITS.tint_grown_um
+    return MarkFlag(0) if likely else MarkFlag.MISSHAPEN
+
+
 def cut_flags(box: Box, size: tuple[int, int]) -> MarkFlag:
     """CLIPPED for a mark that the frame's border cuts."""
     return MarkFlag.CLIPPED if cut_share(box, size) > LIMITS.cut_share else MarkFlag(0)

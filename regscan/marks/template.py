@@ -10,6 +10,7 @@ docs/how/centre.md for why a quarter pixel is fine enough.
 """
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -31,6 +32,7 @@ _FEWEST_SECTORS = 6
 _SECTOR_WIDTHS = 5.0  # the same where softness ties them, in widths of the edge
 _FEW_PLACES, _THINNEST = 560, 4  # places that still find a centre; one in so many at most
 _ALL = slice(None)
+Dots = Callable[[tuple[int, int], Softness], np.ndarray]
 _GROWTH_RUNG_PX = 0.25
 _MOST_SIZES = 16  # of patches, for which indices are kept
 _DESIGN_BYTES = 6_000_000  # of designs kept per template; more are made when asked for
@@ -81,6 +83,9 @@ class _Near:
 class Template:
     """One shape, camera and appearance. Arrays are float64; N is the number of chosen pixels.
 
+    dots makes a tint of it: ink on the web at so many samples (rows, columns) about the centre,
+    for an edge of that softness; shift and growth then are of the outline alone.
+
     area_px                area of the design; grown_area_px of the outline as it appears;
                            area_per_growth_px is the latter's change per px of growth.
     growth_px              how far the outline lies outside the design's.
@@ -100,7 +105,9 @@ class Template:
     thin                   slice of the N places that is enough to find the centre roughly.
     """
 
-    def __init__(self, shape: Shape, camera: Camera, look: Appearance) -> None:
+    def __init__(
+        self, shape: Shape, camera: Camera, look: Appearance, dots: Dots | None = None
+    ) -> None:
         self._look = look
         polygons = outline_px(shape, camera, look.growth_px)
         corners = np.concatenate(polygons)
@@ -116,7 +123,9 @@ class Template:
         self.area_per_growth_px = outline_length(polygons)
         self.growth_px = look.growth_px
         self.edge_px = math.sqrt(look.row_px * look.col_px)
-        self._planes = pixel_planes(ink, look.softness, self.area_per_growth_px)
+        drawn = dots(ink.shape, look.softness) if dots else None
+        self._planes = pixel_planes(ink, look.softness, self.area_per_growth_px, drawn)
+        self._dotted = dots is not None
         self._choose_pixels()
         self._skirts: dict[tuple[float, float], tuple[np.ndarray, _Picked]] = {}
         self._blindness: dict[tuple[float, float], float] = {}
@@ -132,11 +141,12 @@ class Template:
         planes = self._phase_planes((2, 2))
         slope = np.hypot(planes[1], planes[2])
         edge = cv2.dilate((slope > _EDGE_SHARE).astype(np.uint8), np.ones((3, 3), np.uint8)) > 0
+        uneven = edge | (np.hypot(*np.gradient(planes[0])) > _EDGE_SHARE) if self._dotted else edge
         tile = np.zeros_like(edge)
         half = TILE // 2
         middle = slice(half, None, TILE)
         # A tile counts as flat where none of its pixels is edge.
-        near = cv2.dilate(edge.astype(np.uint8), np.ones((TILE, TILE), np.uint8)) > 0
+        near = cv2.dilate(uneven.astype(np.uint8), np.ones((TILE, TILE), np.uint8)) > 0
         tile[middle, middle] = ~near[middle, middle]
         covered = cv2.dilate(tile.astype(np.uint8), np.ones((TILE, TILE), np.uint8)) > 0
         chosen = tile | ~covered
