@@ -99,7 +99,9 @@ def softening_of(planes: np.ndarray) -> np.ndarray:
             bent = np.diff(
                 np.pad(shift, 1)[:, 1:-1] if axis == 0 else np.pad(shift, 1)[1:-1], 2, axis
             )
-            change[k, axis] = float((bent * shift).sum() / (2.0 * (shift * shift).sum()))
+            # No slope at all: a tint whose outline lies between its dots.
+            slopes = float((shift * shift).sum()) or 1.0
+            change[k, axis] = float((bent * shift).sum()) / (2.0 * slopes)
     return change
 
 

@@ -26,8 +26,6 @@ _MOST_LOOKS = 5
 # What dots that are cut where none was seen whole leave of an error, one sigma: twice the rms
 # on drawn tints without noise or roughness (0.01 px), whose tails are long.
 _MODEL_PX = 0.02
-_ASIDE_PX = ((2.0, 0.0), (-2.0, 0.0), (0.0, 2.0), (0.0, -2.0))  # of starts that are tried
-_ALIKE = 1.15  # of the best misfit: as likely
 _STAYS_PX = 0.05  # dots are drawn about a centre: further off, they are drawn anew
 _BETTER = 0.5  # of the misfit of the fit of a solid
 
@@ -52,15 +50,12 @@ def tint_of(
     if screen is None:
         return None
 
-    def settled(centre: tuple[float, float], look: Appearance) -> Tint | None:
-        return _settled(patch, partial(Template, shape, camera), screen, centre, look)
-
-    tint = settled((fit.row_px, fit.col_px), look)
+    drawn = partial(Template, shape, camera)
+    tint = _settled(patch, drawn, screen, (fit.row_px, fit.col_px), look)
     if tint is None or tint.fit.misfit > _BETTER * fit.misfit:
         return None
-    row, col = tint.fit.row_px, tint.fit.col_px
-    others = [settled((row + down, col + right), tint.look) for down, right in _ASIDE_PX]
-    return _of_all(tint, [other for other in others if other])
+    wander = replace(tint.fit.wander, model=_MODEL_PX)
+    return replace(tint, fit=replace(tint.fit, wander=wander))
 
 
 def _settled(
@@ -83,20 +78,6 @@ def _settled(
             break
         look = seen_by(look, fit).rounded()
     return found
-
-
-def _of_all(tint: Tint, others: list[Tint]) -> Tint:
-    """The best of fits from several starts, with how far apart they settle in its doubt.
-
-    Where an edge lies between two rows of dots no dot is cut, and it may be anywhere there.
-    """
-    best = min([tint, *others], key=lambda one: one.fit.misfit)
-    alike = [one.fit for one in [tint, *others] if one.fit.misfit < _ALIKE * best.fit.misfit]
-    apart = max(
-        math.hypot(fit.row_px - best.fit.row_px, fit.col_px - best.fit.col_px) for fit in alike
-    )
-    wander = replace(best.fit.wander, model=math.hypot(_MODEL_PX, apart))
-    return replace(best, fit=replace(best.fit, wander=wander))
 
 
 def _screen(
