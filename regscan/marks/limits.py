@@ -76,7 +76,9 @@ class Limits:
         0.3, "missing below this share of the outline, for marks known by their outline only"
     )
     outline_share: float = _limit(
-        0.5, "CROWDED below this share of the outline, for marks known by their outline only"
+        0.6,
+        "CROWDED below this share of the outline, for marks known by their outline only: a corner"
+        " of artwork in the mark's ink has half of a square's",
     )
     readings_apart: float = _limit(
         5.0, "MISSHAPEN where a mark's outline and its whole lie this many sd apart"

@@ -31,6 +31,7 @@ from regscan.marks.template import Appearance
 from regscan.marks.view import View, span
 
 _ROOM_PX = 8  # bare substrate around the scene, besides what softness asks for
+_ALL_SHOWN = 0.9  # of an outline: the scene would add nothing to what it tells
 _COARSE_SPAN = 7.0
 _COARSEST = 8
 _FINEST_COARSE = 3
@@ -64,6 +65,8 @@ def measure_together(
         measure_outlined(view, camera, design, box, piece, near=candidate.near)
         for design, box, candidate in zip(designs, boxes, found, strict=True)
     ]
+    if all(o and o.mark.status == "ok" and o.fit.support > _ALL_SHOWN for o in outlined):
+        return twins_doubted([o.mark for o in outlined if o], designs)
     marks = [
         surer(whole, o.mark) if o else doubted_unseen(whole, view, camera, design, piece)
         for whole, o, design in zip(

@@ -10,7 +10,7 @@ from regscan.job.layout import Cross, Disc, MarkDesign, Ring, Square
 from regscan.marks.clusters import Box, clusters
 from regscan.marks.finder import MarkFinder
 from regscan.simulator.draw import draw_frame
-from regscan.simulator.look import Look, Sensor, Shot
+from regscan.simulator.look import Look, Patch, Sensor, Shot
 from tests.marks.conftest import six_colours
 
 INKS = ("yellow", "magenta", "cyan", "black")
@@ -96,6 +96,45 @@ def test_a_first_print_is_read_with_colours_millimetres_off(job, camera):
                 errors.append(max(abs(mark.row_px - true.row_px), abs(mark.col_px - true.col_px)))
     assert max(errors) < 0.1
     assert found >= 0.95 * 12 * len(job.marks)
+
+
+def test_a_first_print_among_artwork_misleads_nothing(job, camera):
+    rng = np.random.default_rng(4)
+    finder = MarkFinder(job, camera)
+    pulls = []
+    for seed in range(10):
+        offsets = {m.ink: tuple(rng.uniform(-2.0, 2.0, 2)) for m in job.marks}
+        patches = tuple(
+            Patch(str(ink), *rng.uniform(-2.0, 5.0, 2), *rng.uniform(0.2, 1.5, 2))
+            for ink in rng.choice([m.ink for m in job.marks], 4)
+        )
+        shot = Shot(800, 900, seed=seed, origin_px=(300.0, 280.0))
+        frame, truth = draw_frame(job, camera, offsets, replace(LOOK, patches=patches), shot)
+        for mark in finder.measure(frame):
+            true = truth.mark(mark.ink)
+            if mark.status == "ok":
+                error = mark.row_px - true.row_px, mark.col_px - true.col_px
+                assert np.hypot(*error) * camera.mm_per_px < 0.01
+                pulls.append(error / np.sqrt([mark.row_var, mark.col_var]))
+    # Some lie wholly under or upon artwork of their own ink, where nothing shows them.
+    assert len(pulls) >= 0.85 * 10 * len(job.marks)
+    assert np.mean(np.abs(pulls) < 3.0) > 0.95
+
+
+def test_like_marks_with_one_edge_between_them_are_not_told_apart(camera):
+    shapes = [Cross(0.7, 0.12)] * 4
+    for mark, _ in measured(at_one_place(*shapes), camera, 4, spread_mm=0.04):
+        assert mark.status != "ok"
+
+
+def test_what_an_opaque_ink_hides_is_not_read_from_its_shade(camera):
+    """A cyan disc all but hidden by an opaque black one: its rim alone cannot place it."""
+    job = at_one_place(Disc(1.2), Ring(1.6, 1.4), Disc(0.5), Disc(0.6))
+    opaque = tuple(replace(i, cover="opaque") if i.name == "black" else i for i in job.inks)
+    for mark, true in measured(replace(job, inks=opaque), camera, 6, spread_mm=0.04):
+        error = np.hypot(mark.row_px - true.row_px, mark.col_px - true.col_px)
+        assert mark.status != "ok" or error < 0.1
+        assert mark.ink != "cyan" or mark.status != "ok"
 
 
 def test_clusters_are_joined_through_a_third():
