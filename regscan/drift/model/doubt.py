@@ -13,6 +13,7 @@ import numpy as np
 from regscan.drift.model.field import Field
 from regscan.drift.model.fit import Model, Scale
 from regscan.drift.model.movement import Movement, columns_of
+from regscan.drift.model.refine import gains_beside
 
 STEP = {"tau_s": 0.02, "length_m": 0.0005, "period_s": 0.0005, "diameter_m": 0.0005}
 """Relative steps for settings that are ratios; 2 % of a setting's usual size for others."""
@@ -30,14 +31,17 @@ SMOOTH = {
     "diameter_m": 0.0,
     "thickness_um": 0.2,
 }
+AWAY = np.concatenate((np.arange(0.125, 2.0, 0.125), [2.0, 3.0, 5.0, 8.0, 13.0, 21.0, 34.0]))
+"""Where a step might have been as well, in gaps between frames."""
 
 
 @dataclass(frozen=True)
 class Known:
-    """Sizes of one movement with their covariance, and the doubts of its settings."""
+    """Sizes of one movement with their covariance, its settings and their doubts."""
 
     size: np.ndarray
     covariance: np.ndarray
+    settings: dict[str, float]
     setting_sd: dict[str, float]
 
 
@@ -65,9 +69,15 @@ def known_of(
             for k, (n, name, _) in enumerate(told, columns.shape[2])
             if n == number
         }
-        if "at_m" in move.settings:
-            sds["at_m"] = float(np.hypot(sds.get("at_m", 0.0), _pitch(field) / 12.0**0.5))
-        found.append(Known(size, covariance[part, part], sds))
+        settings = dict(move.settings)
+        if move.kind == "step":
+            settings["at_m"], sd = _place(field, scale, moves, number)
+            # What comes up slowly begins somewhere within its rise, however the slopes see it.
+            rise = settings.get("rise_m", 0.0)
+            sds["at_m"] = min(sds.get("at_m", np.inf), float(np.hypot(sd, rise)))
+        elif "at_m" in settings:
+            sds["at_m"] = _pitch(field, settings["at_m"]) / 12.0**0.5
+        found.append(Known(size, covariance[part, part], settings, sds))
     return found
 
 
@@ -95,6 +105,29 @@ def slope(field: Field, move: Movement, size: np.ndarray, name: str) -> np.ndarr
     return (moved(value + step) - moved(value - step)) / (2.0 * step)
 
 
-def _pitch(field: Field) -> float:
+def _place(
+    field: Field, scale: Scale, moves: Sequence[Movement], number: int
+) -> tuple[float, float]:
+    """Where a step is, m, and its sd: mean and spread of the likelihood.
+
+    One that is there at once does not change smoothly with its place, so no slope tells: between
+    two frames every place is as good, and noise may hide or feign a jump some frames away.
+    """
+    move, at = moves[number], moves[number].settings["at_m"]
+    off = _pitch(field, at) * np.concatenate((-AWAY[::-1], [0.0], AWAY))
+    shapes = [move.shapes[0].but(at_m=at + by) for by in off.tolist()]
+    others = [one for k, one in enumerate(moves) if k != number]
+    gains = gains_beside(field, scale, others)(shapes, move.pattern)
+    belief = np.exp((gains - gains.max()) / 2.0) * np.gradient(off)
+    belief /= belief.sum()
+    mean = float(belief @ off)
+    return at + mean, float(np.sqrt(belief @ (off - mean) ** 2))
+
+
+def _pitch(field: Field, at_m: float) -> float:
+    """The widest gap, m, between what two frames show of a station about a place."""
     web = field.clock.web_m
-    return 0.0 if web is None else float(np.median(np.diff(web[:, 0])))
+    if web is None or len(web) < 2:
+        return 0.0
+    after = [np.clip(np.searchsorted(column, at_m), 1, len(web) - 1) for column in web.T]
+    return float(max(np.diff(column)[k - 1] for column, k in zip(web.T, after, strict=True)))

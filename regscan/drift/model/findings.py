@@ -218,7 +218,7 @@ def _term(moved: Moved, weights: np.ndarray, moves_mm: float) -> Term:
 
 
 def _settings(move: Movement, known: Known) -> Iterator[Setting]:
-    for name, value in move.settings.items():
+    for name, value in known.settings.items():
         if name == "quarter" or (name == "tau_s" and move.settings.get("fast", 0.0) >= 1.0):
             continue
         yield Setting(NAMES.get(name, name), _estimate(value, known.setting_sd.get(name, 0.0)))

@@ -133,8 +133,8 @@ def passing_items(field: Field, left: np.ndarray) -> tuple[Item, ...]:
     for at in _restless(sheet[:, 0], (left**2).sum(axis=1), left.shape[1]):
         starts = np.arange(at - 4.0, at + path + 2.0, 0.5).tolist()
         steps = [shape("step", at_m=x, rise_m=0.0) for x in starts]
+        steps += [step.but(rise_m=rise) for step in steps[::2] for rise in RISES_M]
         found += [Item(step, web) for step in steps for web in (*webs, None)]
-        found += [Item(step.but(rise_m=rise)) for step in steps[::2] for rise in RISES_M]
         found += [
             Item(shape("blip", at_m=x, length_m=length), each)
             for x in np.arange(at - 5.0, at + 1.0, 0.5).tolist()

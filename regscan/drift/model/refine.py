@@ -45,15 +45,7 @@ def refined(
     field: Field, scale: Scale, others: Sequence[Movement], move: Movement
 ) -> tuple[Movement, float]:
     """The movement with its best settings beside some others, and its gain."""
-    columns = columns_of(field, others)
-    left = fit(field, scale, columns).left
-    model = Model(scale, scale.whiten(columns))
-
-    def gains(shapes: Sequence[Shape], pattern: Pattern) -> np.ndarray:
-        web = pattern if pattern.kind in DRIVES or pattern.kind == "each" else None
-        library = library_of(field, scale, [Item(shape, web) for shape in shapes])
-        return products(library, field, model, left).joint_gain(np.array(pattern.shares))
-
+    gains = gains_beside(field, scale, others)
     shape, top = _settled(field, move.shapes[0], move.pattern, gains)
     pattern = move.pattern
     for _ in range(TURNS):
@@ -74,6 +66,20 @@ def refined(
             if gain > top - PER_SETTING:
                 shape, top = plain, gain
     return replace(move, shapes=(shape,), pattern=pattern), top
+
+
+def gains_beside(field: Field, scale: Scale, others: Sequence[Movement]) -> Gains:
+    """What shapes with a pattern would take away of the misfit beside some movements."""
+    columns = columns_of(field, others)
+    left = fit(field, scale, columns).left
+    model = Model(scale, scale.whiten(columns))
+
+    def gains(shapes: Sequence[Shape], pattern: Pattern) -> np.ndarray:
+        web = pattern if pattern.kind in DRIVES or pattern.kind == "each" else None
+        library = library_of(field, scale, [Item(shape, web) for shape in shapes])
+        return products(library, field, model, left).joint_gain(np.array(pattern.shares))
+
+    return gains
 
 
 def _finer(field: Field, kind: str, pattern: Pattern) -> Iterator[Pattern]:

@@ -10,7 +10,7 @@ from bench.banked.terms import Figure, share
 
 @dataclass(frozen=True, slots=True)
 class Wanted:
-    """One figure of the issue: what was reached over how many, and the range it must lie in."""
+    """One figure: what was reached over how many, and the range it must lie in."""
 
     what: str
     reached: float
@@ -25,7 +25,7 @@ class Wanted:
 
 
 def wanted(scores: Sequence[Score]) -> list[Wanted]:
-    """All figures of the issue but time."""
+    """All figures but time."""
     singles = [s for s in scores if s.kind == "single" and s.faults[0].shown]
     placed = [s for s in singles if s.faults[0].stations]
     pairs = [s for s in scores if s.kind == "pair" and all(f.shown for f in s.faults)]

@@ -68,3 +68,21 @@ def test_a_wave_against_a_reference_that_swings_too_has_the_amplitude_of_the_dif
         (term,) = one.terms
         assert term.kind == "period in metres"
         assert abs(term.size.value - abs(true[one.station])) < 3.0 * term.size.sd
+
+
+@pytest.mark.parametrize("seed", [4001, 4004, 4005, 4007, 4011])
+def test_where_a_jump_was_is_told_with_the_doubt_that_frames_and_noise_leave(seed):
+    """Marks at four places round the repeat come close together, and then none for many metres."""
+    plan = replace(plan_of(seed, ("plate-slip",)), frames=300, marks=4, limit="", edges=False)
+    run = bank_run(seed, plan)
+    behaviours, _ = explain_run(run.rows, run.job, run.speed_log)
+    (place,) = (
+        setting.estimate
+        for finding in behaviours.findings
+        if finding.kind == "step"
+        for setting in finding.term.settings
+        if setting.name == "at_m"
+    )
+    widest = np.diff(np.unique(run.rows["web_m"])).max()
+    assert abs(place.value - run.truth.faults[0].fault.at_m) < 3.0 * place.sd
+    assert place.sd < widest
