@@ -8,6 +8,7 @@ or did not. The scores are logarithms of belief; the first and the second are na
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 from regscan.drift.behaviour import Behaviours, Channel, Finding
 from regscan.drift.cause import Cause, RunnerUp
@@ -17,7 +18,7 @@ from regscan.drift.causes.levels import level_causes
 from regscan.drift.causes.merge import merged, near
 from regscan.drift.causes.readings import Reading, readings_of
 from regscan.drift.causes.sentences import sentence_of
-from regscan.drift.causes.sign import Company, Entry
+from regscan.drift.causes.sign import STAIR, Company, Entry
 from regscan.drift.causes.table import CAUSES
 from regscan.job.job import Job
 
@@ -85,9 +86,19 @@ def _claims(
         score, reading = max(scored, key=lambda pair: pair[0])
         if score > UNLIKELY:
             more, along = _company(entry, reading, others, measured)
-            found.append(Claim(entry, reading, score + more, along))
+            found.append(Claim(entry, _begun(reading, along, stations), score + more, along))
     own = Reading(finding.kind, finding.pattern, finding.station, finding, 0.0)
     return [*found, Claim(UNKNOWN, own, UNLIKELY, ())]
+
+
+def _begun(reading: Reading, along: Sequence[Finding], stations: tuple[int, ...]) -> Reading:
+    """A fan begins somewhere in a span, and is named by the station before it or behind it.
+
+    What came along with it, from the station behind on, tells which of the two it is.
+    """
+    behind = dict(pairwise(stations)).get(reading.station or 0)
+    told = any(f.pattern in STAIR and f.station == behind for f in along)
+    return replace(reading, station=behind) if reading.pattern == "fan from" and told else reading
 
 
 def _score(entry: Entry, reading: Reading) -> float:
