@@ -69,6 +69,16 @@ class LeaveOut:
         whole = whole + 1e-9 * whole.diagonal().max() * np.eye(len(whole))
         return LeaveOut(sums.normals, sums.moments - sums.normals @ theta, whole)
 
+    def held(self, parts: Sequence[int]) -> "LeaveOut":
+        """The same with all but these parts taken as known.
+
+        White noise in a sector moves a centre also by way of every other part that the sector
+        tells of; a rough edge does so by way of shift and growth alone.
+        """
+        few = list(parts)
+        each = np.ix_(range(len(self.normals)), few, few)
+        return LeaveOut(self.normals[each], self.pulls[:, few], self.whole[np.ix_(few, few)])
+
     def spread_ratio(self, noise: float, columns: tuple[int, int]) -> float:
         """Variance of two parts over their white-noise variance; about 1 for white noise.
 

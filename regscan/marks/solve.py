@@ -150,7 +150,7 @@ def covariance_of(solution: Solution) -> np.ndarray:
 def wander_of(solution: Solution, template: Template, white: np.ndarray) -> Wander:
     """What leaving sectors out says of the centre, beside its covariance under white noise."""
     leave = LeaveOut.of(solution.sums.bonded(solution.bond), solution.free)
-    ratio = leave.spread_ratio(solution.noise, (4, 5))
+    ratio = leave.held((4, 5, 8)).spread_ratio(solution.noise, (0, 1))
     # Of a Gaussian edge, its place along the normal: the sum of its squared slopes is
     # contrast^2 / (2 sqrt(pi) width) for each px of length.
     read = solution.weight[template.edge & (solution.weight > 0.0)]
