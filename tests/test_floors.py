@@ -37,10 +37,19 @@ MAY_IMPORT = {
     "cli": f"{GROUND} job camera recording instrument simulator drift verdict offsets run pipeline"
     " workers cluster journal report history watch",
 }
+# Inside the room of marks: what its own rooms may import of each other.
+MARKS = {
+    "shape": "",
+    "seeing": "",
+    "finding": "shape seeing",
+    "fitting": "shape seeing",
+    "overlap": "shape seeing",
+    "judging": "shape seeing fitting overlap",
+}
 ROOT = Path(regscan.__file__).parent
 
 
-def rooms_imported(path):
+def modules_imported(path):
     for node in ast.walk(ast.parse(path.read_text())):
         if isinstance(node, ast.ImportFrom):
             assert not node.level, f"{path}: spell the import out in full"
@@ -53,7 +62,11 @@ def rooms_imported(path):
             names = [alias.name for alias in node.names]
         else:
             continue
-        yield from (name.split(".")[1] for name in names if name.startswith("regscan."))
+        yield from (name.split(".")[1:] for name in names if name.startswith("regscan."))
+
+
+def rooms_imported(path):
+    yield from (name[0] for name in modules_imported(path))
 
 
 @pytest.mark.parametrize("room", sorted(MAY_IMPORT))
@@ -71,3 +84,28 @@ def test_every_room_is_in_the_table():
         if not path.name.startswith(("_", ".", "py.typed")) and path.name != "sample_images"
     }
     assert rooms == set(MAY_IMPORT)
+
+
+@pytest.mark.parametrize("room", sorted(MARKS))
+def test_a_room_of_marks_only_looks_down(room):
+    rooms = {path.name for path in (ROOT / "marks").iterdir() if path.is_dir()} - {"__pycache__"}
+    assert rooms == set(MARKS)
+    used = {
+        (file.name, name[1])
+        for file in (ROOT / "marks" / room).glob("*.py")
+        for name in modules_imported(file)
+        if name[0] == "marks" and name[1] in rooms
+    }
+    allowed = {*MARKS[room].split(), room}
+    assert {(file, other) for file, other in used if other not in allowed} == set()
+
+
+def test_rooms_of_marks_stand_on_few_records():
+    """What lies beside them in the room of marks and is used inside them."""
+    own = {
+        name[1]
+        for file in (ROOT / "marks").glob("*/*.py")
+        for name in modules_imported(file)
+        if name[0] == "marks" and name[1] not in MARKS
+    }
+    assert own == {"clusters", "doubt", "flags", "limits", "mark", "printing"}

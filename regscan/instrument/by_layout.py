@@ -16,8 +16,8 @@ from regscan.camera.camera import Camera
 from regscan.instrument.pure_colour import Spot, bare_colour
 from regscan.job.layout import MarkDesign
 from regscan.job.shapes import extent_mm
-from regscan.marks.light import colour_planes, to_light
-from regscan.marks.stencil import SAMPLES, stencil
+from regscan.marks.seeing.light import colour_planes, to_light
+from regscan.marks.shape.stencil import SAMPLES, stencil
 from regscan.recording.frame import Frame
 
 WINDOW_MM = 1.0  # how far a colour of an approved sheet may lie from its design place

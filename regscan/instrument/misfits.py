@@ -62,7 +62,7 @@ def _mono(learnt: Learnt) -> bool:
 
 def _looks_like(ink: str, taught: Taught, job: Job, learnt: Learnt) -> str:
     """Another ink of the job whose given colour this one has; "" for none."""
-    from regscan.marks.inks import colour_light
+    from regscan.marks.seeing.inks import colour_light
 
     mine = learnt.over_substrate[ink]
     if job.substrate.values is None:

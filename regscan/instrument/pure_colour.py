@@ -12,8 +12,8 @@ import numpy as np
 
 from regscan.camera.camera import Camera
 from regscan.job.layout import MarkDesign, Shape
-from regscan.marks.light import colour_planes, to_light
-from regscan.marks.stencil import SAMPLES, stencil
+from regscan.marks.seeing.light import colour_planes, to_light
+from regscan.marks.shape.stencil import SAMPLES, stencil
 from regscan.recording.frame import Frame
 
 FEWEST_PIXELS = 9

@@ -9,7 +9,7 @@ from regscan.instrument.delta_e import difference
 from regscan.instrument.pure_colour import FrameColours, PureColour
 from regscan.instrument.taught import Rgb, TaughtColour
 from regscan.job.job import Colour, Job
-from regscan.marks.inks import colour_light
+from regscan.marks.seeing.inks import colour_light
 
 _PAPER = 0.85  # light of a substrate whose colour nobody has given, to compare colours under
 _ENOUGH = 0.5  # share of the frames that must show an overprint

@@ -17,7 +17,7 @@ from regscan.instrument.misfits import misfits
 from regscan.instrument.taught import Taught, TaughtColour
 from regscan.instrument.taught_colours import learn_colours
 from regscan.job.job import Colour, Ink, Job, Overprint, Zero
-from regscan.marks.inks import colour_light
+from regscan.marks.seeing.inks import colour_light
 
 __all__ = ["Sheet", "apply", "check_zero", "learn"]
 

@@ -8,19 +8,18 @@ import numpy as np
 
 from regscan.camera.camera import Camera
 from regscan.job.layout import MarkDesign
-from regscan.marks.candidates import Candidate
 from regscan.marks.clusters import Box
-from regscan.marks.colourway import ink_patch
-from regscan.marks.damage import Sound, best_start, damaged, pulled, sound_fit
 from regscan.marks.doubt import Wander
-from regscan.marks.fit import Fit, Inked, Patch, fit_mark
+from regscan.marks.finding.candidates import Candidate
+from regscan.marks.fitting.colourway import ink_patch
+from regscan.marks.fitting.damage import Sound, best_start, damaged, pulled, sound_fit
+from regscan.marks.fitting.fit import Fit, Inked, Patch, fit_mark
+from regscan.marks.fitting.looks import edge_widths, near_enough, seen_by
+from regscan.marks.fitting.smear import Smear, smear_like, smear_of
+from regscan.marks.fitting.tint import tint_of
 from regscan.marks.flags import MarkFlag
-from regscan.marks.light import to_light
-from regscan.marks.limits import LIMITS
-from regscan.marks.looks import edge_widths, near_enough, seen_by
-from regscan.marks.mark import Mark
-from regscan.marks.printing import Printing, fills, printing_of
-from regscan.marks.quality import (
+from regscan.marks.judging.print_quality import fills, printing_of
+from regscan.marks.judging.quality import (
     area_ratio,
     beyond_noise,
     cut_share,
@@ -31,10 +30,12 @@ from regscan.marks.quality import (
     status_of,
     tint_flags,
 )
-from regscan.marks.smear import Smear, smear_like, smear_of
-from regscan.marks.template import Appearance, Template, template
-from regscan.marks.tint import tint_of
-from regscan.marks.view import View, span
+from regscan.marks.limits import LIMITS
+from regscan.marks.mark import Mark
+from regscan.marks.printing import Printing
+from regscan.marks.seeing.light import to_light
+from regscan.marks.seeing.view import View, span
+from regscan.marks.shape.template import Appearance, Template, template
 
 _MOST_LOOKS = 4  # templates tried for one mark
 _WELL_INSIDE = 0.9  # the fitted picture's ink share of pixels that show the ink's colour

@@ -15,19 +15,19 @@ from regscan.camera.camera import Camera
 from regscan.job.job import Job
 from regscan.job.layout import MarkDesign
 from regscan.marks.alone import measure_alone
-from regscan.marks.assign import Assignment
 from regscan.marks.clusters import Box, clusters
 from regscan.marks.doubt import Wander, shared_ratios
+from regscan.marks.finding.assign import Assignment
+from regscan.marks.finding.search import FIRST_LOOK, Search
 from regscan.marks.flags import MarkFlag
-from regscan.marks.growth import steadied
+from regscan.marks.judging.growth import steadied
+from regscan.marks.judging.quality import status_of
 from regscan.marks.limits import LIMITS
 from regscan.marks.mark import Mark
 from regscan.marks.outlined import Outlined, measure_outlined, surer
-from regscan.marks.quality import status_of
-from regscan.marks.search import FIRST_LOOK, Search
-from regscan.marks.template import Appearance
+from regscan.marks.seeing.view import View
+from regscan.marks.shape.template import Appearance
 from regscan.marks.together import measure_together
-from regscan.marks.view import View
 from regscan.recording.frame import Frame
 
 _CLEARLY = 0.2  # of likeness, in all: less says nothing about which reading is right

@@ -8,16 +8,16 @@ import numpy as np
 
 from regscan.camera.camera import Camera
 from regscan.job.layout import MarkDesign
-from regscan.marks.arcs import arcs_of
 from regscan.marks.clusters import Box
-from regscan.marks.edgewise import EdgeFit, Piece, fit_edges, seek, witness
 from regscan.marks.flags import MarkFlag
-from regscan.marks.inkstep import InkStep
+from regscan.marks.judging.quality import cut_flags, outline_flags, status_of
 from regscan.marks.limits import LIMITS
 from regscan.marks.mark import Mark
-from regscan.marks.outline import area_mm2
-from regscan.marks.quality import cut_flags, outline_flags, status_of
-from regscan.marks.view import View, span
+from regscan.marks.overlap.edgewise import EdgeFit, Piece, fit_edges, seek, witness
+from regscan.marks.seeing.inkstep import InkStep
+from regscan.marks.seeing.view import View, span
+from regscan.marks.shape.arcs import arcs_of
+from regscan.marks.shape.outline import area_mm2
 
 _FIRST_WIDTH_PX = 1.3
 _SEARCHED = 2.0  # coarse pixels that a candidate may be off by

@@ -8,15 +8,12 @@ import numpy as np
 
 from regscan.camera.camera import Camera
 from regscan.job.layout import MarkDesign
-from regscan.marks.candidates import Candidate
 from regscan.marks.clusters import Box
-from regscan.marks.edgewise import Piece
+from regscan.marks.finding.candidates import Candidate
 from regscan.marks.flags import MarkFlag
-from regscan.marks.joint import Guess, Joint, JointMark, draw_near, fit_together
+from regscan.marks.judging.quality import cut_flags, joint_flags, status_of
 from regscan.marks.limits import LIMITS
 from regscan.marks.mark import Mark
-from regscan.marks.mixture import Picture
-from regscan.marks.outline import area_mm2
 from regscan.marks.outlined import (
     Outlined,
     doubted_unseen,
@@ -24,11 +21,14 @@ from regscan.marks.outlined import (
     surer,
     twins_doubted,
 )
-from regscan.marks.quality import cut_flags, joint_flags, status_of
-from regscan.marks.scene import Window
-from regscan.marks.stencil import stencil
-from regscan.marks.template import Appearance
-from regscan.marks.view import View, span
+from regscan.marks.overlap.edgewise import Piece
+from regscan.marks.overlap.joint import Guess, Joint, JointMark, draw_near, fit_together
+from regscan.marks.overlap.mixture import Picture
+from regscan.marks.overlap.scene import Window
+from regscan.marks.seeing.view import View, span
+from regscan.marks.shape.outline import area_mm2
+from regscan.marks.shape.stencil import stencil
+from regscan.marks.shape.template import Appearance
 
 _ROOM_PX = 8  # bare substrate around the scene, besides what softness asks for
 _ALL_SHOWN = 0.9  # of an outline: the scene would add nothing to what it tells

@@ -5,7 +5,7 @@ import pytest
 
 from regscan.instrument.delta_e import difference, lab_of
 from regscan.job.job import Colour
-from regscan.marks.inks import colour_light
+from regscan.marks.seeing.inks import colour_light
 
 
 @pytest.mark.parametrize(

@@ -9,7 +9,7 @@ import pytest
 from regscan.job.layout import Disc, Square
 from regscan.marks.doubt import Growth
 from regscan.marks.finder import MarkFinder
-from regscan.marks.growth import steadied, usual_growth
+from regscan.marks.judging.growth import steadied, usual_growth
 from regscan.marks.mark import Mark
 from regscan.simulator.defects import HalfPrint, Hickey
 from regscan.simulator.draw import draw_frame

@@ -5,11 +5,11 @@ import numpy as np
 import pytest
 
 from regscan.job.layout import Cross, Disc, Ring, Square, Triangle
-from regscan.marks.arcs import arcs_of
-from regscan.marks.edgewise import Piece, fit_edges, seek, witness
-from regscan.marks.inks import Palette
-from regscan.marks.inkstep import InkStep
-from regscan.marks.outline import outline_px
+from regscan.marks.overlap.edgewise import Piece, fit_edges, seek, witness
+from regscan.marks.seeing.inks import Palette
+from regscan.marks.seeing.inkstep import InkStep
+from regscan.marks.shape.arcs import arcs_of
+from regscan.marks.shape.outline import outline_px
 
 PAPER = np.array([0.85, 0.85, 0.9])
 CYAN = np.array([0.02, 0.35, 0.7])

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from regscan.marks.finder import MarkFinder
-from regscan.marks.search import Search
+from regscan.marks.finding.search import Search
 from regscan.recording.frame import Frame
 from regscan.simulator.draw import draw_frame
 from regscan.simulator.look import Look, Sensor, Shot

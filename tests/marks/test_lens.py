@@ -9,7 +9,7 @@ from regscan.camera.camera import Camera
 from regscan.camera.lens import LateralColour, Lens
 from regscan.job.job import Colour
 from regscan.marks.finder import MarkFinder
-from regscan.marks.lateral import colours_met
+from regscan.marks.seeing.lateral import colours_met
 from regscan.simulator.draw import draw_frame
 from regscan.simulator.look import Look, Overprint, Sensor, Shot
 from tests.marks.conftest import LAB, errors_px

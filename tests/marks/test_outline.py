@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from regscan.job.layout import Bar, Cross, Diamond, Disc, Polygon, Ring, Square, Triangle
-from regscan.marks.outline import area_mm2, outline_mm
+from regscan.marks.shape.outline import area_mm2, outline_mm
 
 
 @pytest.mark.parametrize(

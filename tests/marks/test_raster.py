@@ -6,7 +6,7 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from skimage.draw import polygon2mask
 
-from regscan.marks.raster import coverage
+from regscan.marks.shape.raster import coverage
 
 place = st.tuples(st.floats(0.5, 19.5), st.floats(0.5, 29.5))
 

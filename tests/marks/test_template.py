@@ -5,7 +5,7 @@ import pytest
 
 from regscan.camera.camera import Camera
 from regscan.job.layout import Cross, Disc, Triangle
-from regscan.marks.template import Appearance, Template
+from regscan.marks.shape.template import Appearance, Template
 
 CAMERA = Camera(0.012, 0.012)
 

@@ -8,8 +8,8 @@ import pytest
 from regscan.camera.camera import Camera
 from regscan.job.layout import Diamond, Disc, Square
 from regscan.marks.finder import MarkFinder
-from regscan.marks.screen import screen_of
-from regscan.marks.template import Appearance, Template
+from regscan.marks.shape.screen import screen_of
+from regscan.marks.shape.template import Appearance, Template
 from regscan.simulator.defects import Halftone
 from regscan.simulator.draw import draw_frame
 from regscan.simulator.look import Look, Sensor, Shot

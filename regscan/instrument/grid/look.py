@@ -13,7 +13,7 @@ from regscan.instrument.grid.discs import place_discs
 from regscan.instrument.grid.lattice import number_nodes
 from regscan.instrument.grid.seen import SeenGrid
 from regscan.instrument.plate import GridKind
-from regscan.marks.light import colour_planes, to_light
+from regscan.marks.seeing.light import colour_planes, to_light
 from regscan.recording.frame import Frame
 
 FEWEST_NODES = 12

@@ -1,0 +1,1 @@
+"""Where each mark of the layout seems to be."""

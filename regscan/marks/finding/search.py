@@ -1,0 +1,212 @@
+"""Search: prepare a frame and choose where each mark of the layout seems to be."""
+
+import math
+from collections.abc import Sequence
+from dataclasses import replace
+
+import cv2
+import numpy as np
+
+from regscan.camera.camera import Camera
+from regscan.job.job import Job
+from regscan.job.layout import Bar, Cross, MarkDesign, Ring
+from regscan.marks.clusters import Box
+from regscan.marks.finding.assign import WINDOW_MM, Assignment, assign
+from regscan.marks.finding.candidates import (
+    HIDDEN_LIKENESS,
+    LEAST_LIKENESS,
+    Candidate,
+    candidates,
+    nearby,
+)
+from regscan.marks.mark import Mark
+from regscan.marks.seeing.inks import palette_of
+from regscan.marks.seeing.light import colour_planes
+from regscan.marks.seeing.separate import Separator
+from regscan.marks.seeing.view import View
+from regscan.marks.shape.template import Appearance, Template, template
+
+FIRST_LOOK = Appearance(1.1, 1.1)
+_COARSE_SIZE_PX = 9  # a mark in the coarse picture is about this many pixels wide
+_COARSE_STROKE_PX = 2.2
+_LIKELY = 0.85  # likeness of marks that are well seen, on average
+_STRAYED = 0.3  # of a small pixel: further from where it was due, a mark has moved
+_SOME_INK = 0.05
+_AROUND = 2  # small pixels around a mark in which print touches it
+_A_FEW = 3  # of them that are no speck
+_WANDER_MM = 0.4  # how far marks usually move in the picture from one frame to the next
+
+
+class Search:
+    """Looks for one camera's marks anywhere in its frames, by ink, shape and layout together."""
+
+    def __init__(self, job: Job, camera: Camera, designs: tuple[MarkDesign, ...]) -> None:
+        self._job, self._camera, self._designs = job, camera, designs
+        places = [camera.step_to_pixels(m.circumferential_mm, m.lateral_mm) for m in designs]
+        self._places_px = np.array(places).reshape(-1, 2)
+        straight = replace(camera, lens=None)  # how a lens bends a shape is too fine for a search
+        self._shapes = [template(d.shape, straight, FIRST_LOOK) for d in designs]
+        self._factor = self._coarse_factor()
+        self._separators: dict[int, Separator] = {}
+        self._coarse_shapes: dict[tuple[int, int], np.ndarray] = {}
+
+    def view(self, pixels: np.ndarray, area: Box | None = None, *, local: bool = False) -> View:
+        """A frame's pixels prepared for measuring.
+
+        area    marks are looked for there only.
+        local   True reads the light close to the marks instead of all over the frame.
+        """
+        planes = colour_planes(pixels, self._camera)
+        separator = self._separator(planes.shape[2])
+        factor = max(1, min(self._factor, *(side // 16 for side in planes.shape[:2])))
+        size = max((max(s.reach_rows, s.reach_cols) for s in self._shapes), default=0.0)
+        coarse = separator.separate(planes, factor, area, 2.0 * size / factor if local else 0.0)
+        return View(planes, coarse, separator.palette, self._camera.tone, self._camera.lens)
+
+    def choose(self, view: View) -> Assignment:
+        """The likeliest place of every mark that seems to be there."""
+        found: list[Candidate] = []
+        for number in range(len(self._designs)):
+            found += self._candidates(view, number, LEAST_LIKENESS)
+        window = WINDOW_MM / self._camera.mm_per_px
+        choice = assign(found, self._places_px, window, [d.shape for d in self._designs])
+        return self._with_hidden(view, choice)
+
+    def follow(self, view: View, before: Sequence[Mark]) -> Assignment | None:
+        """The places of all marks near those of the frame before; None when one is not there.
+
+        A web that wanders takes all marks along, so a mark is looked for where the others'
+        common shift puts it; one that has moved among them is taken where it is seen.
+        """
+        reach = _WANDER_MM / self._camera.mm_per_px
+        seen = []
+        for number, mark in enumerate(before):
+            shape = self._coarse_shape(number, view.coarse.factor)
+            ink = view.palette.names.index(self._designs[number].ink)
+            place = nearby(view.coarse, ink, shape, (mark.row_px, mark.col_px), reach)
+            if place is None:
+                return None
+            seen.append(place)
+        were = np.array([(mark.row_px, mark.col_px) for mark in before])
+        due = were + np.median(np.array(seen) - were, axis=0)
+        far = _STRAYED * view.coarse.factor
+        chosen = {}
+        for k, (place, there) in enumerate(zip(due.tolist(), seen, strict=True)):
+            strayed = max(abs(place[0] - there[0]), abs(place[1] - there[1])) > far
+            row, col = there if strayed else place
+            chosen[k] = Candidate(k, row, col, 1.0, near=not strayed)
+        return Assignment(chosen, {})
+
+    def box(self, number: int, candidate: Candidate) -> Box:
+        """The extent of a mark at a candidate place."""
+        shape = self._shapes[number]
+        return Box(candidate.row_px, candidate.col_px, shape.reach_rows, shape.reach_cols)
+
+    def touched(self, view: View, number: int, candidate: Candidate) -> bool:
+        """Whether something else seems to be printed against a mark, on it or under it."""
+        coarse = view.coarse
+        shape = np.pad(self._coarse_shape(number, coarse.factor) > _SOME_INK, _AROUND)
+        own = cv2.dilate(shape.astype(np.uint8), np.ones((3, 3), np.uint8))
+        near = cv2.dilate(own, np.ones((2 * _AROUND + 1,) * 2, np.uint8))
+        row, col = coarse.small(candidate.row_px, candidate.col_px)
+        top, left = round(row) - shape.shape[0] // 2, round(col) - shape.shape[1] // 2
+        low, side = max(top, 0), max(left, 0)
+        printed = coarse.printed[low : top + shape.shape[0], side : left + shape.shape[1]]
+        rows = slice(low - top, low - top + printed.shape[0])
+        cols = slice(side - left, side - left + printed.shape[1])
+        foreign = printed & (near[rows, cols] > own[rows, cols])
+        return bool(np.count_nonzero(foreign) >= _A_FEW)
+
+    def light_may_mislead(self, view: View, choice: Assignment) -> bool:
+        """Whether marks are missing or unlikely that another reading of the light could show."""
+        bright = self._separator(view.planes.shape[2]).bare_is_brightest
+        return bright and choice.likeness < _LIKELY * len(self._designs)
+
+    def area(self, marks: Sequence[Mark]) -> Box:
+        """Where all marks of the next frame should lie, with what a fit of them reads."""
+        room = _WANDER_MM / self._camera.mm_per_px
+        reach = [
+            (room + shape.half_rows + self._factor, room + shape.half_cols + self._factor)
+            for shape in self._shapes
+        ]
+        low = [(m.row_px - r, m.col_px - c) for m, (r, c) in zip(marks, reach, strict=True)]
+        high = [(m.row_px + r, m.col_px + c) for m, (r, c) in zip(marks, reach, strict=True)]
+        (top, left), (bottom, right) = np.min(low, axis=0), np.max(high, axis=0)
+        middle = (top + bottom) / 2.0, (left + right) / 2.0
+        return Box(*middle, (bottom - top) / 2.0, (right - left) / 2.0)
+
+    def _coarse_factor(self) -> int:
+        if not self._designs:
+            return 1
+        sizes = [2.0 * min(shape.reach_rows, shape.reach_cols) for shape in self._shapes]
+        strokes = [_stroke_mm(d) / self._camera.mm_per_px for d in self._designs]
+        return max(1, int(min(min(sizes) / _COARSE_SIZE_PX, min(strokes) / _COARSE_STROKE_PX)))
+
+    def _separator(self, channels: int) -> Separator:
+        if channels not in self._separators:
+            names = tuple(dict.fromkeys(design.ink for design in self._designs))
+            palette = palette_of(self._job, names, mono=channels == 1)
+            self._separators[channels] = Separator(palette, self._camera.tone)
+        return self._separators[channels]
+
+    def _coarse_shape(self, number: int, factor: int) -> np.ndarray:
+        key = number, factor
+        if key not in self._coarse_shapes:
+            self._coarse_shapes[key] = _coarse_shape(self._shapes[number], factor)
+        return self._coarse_shapes[key]
+
+    def _candidates(self, view: View, number: int, least: float) -> list[Candidate]:
+        shape = self._coarse_shape(number, view.coarse.factor)
+        ink = view.palette.names.index(self._designs[number].ink)
+        return candidates(view.coarse, ink, shape, number, least=least)
+
+    def _with_hidden(self, view: View, choice: Assignment) -> Assignment:
+        """Marks not found in the open may lie under others: the joint fit will tell."""
+        boxes = [self.box(number, candidate) for number, candidate in choice.chosen.items()]
+        hidden = {}
+        for number in set(range(len(self._designs))) - set(choice.chosen):
+            for candidate in self._candidates(view, number, HIDDEN_LIKENESS):
+                box = self.box(number, candidate)
+                if any(box.meets(other, 0.0) for other in boxes):
+                    hidden[number] = candidate
+                    break
+        likeness = sum(candidate.likeness for candidate in choice.chosen.values())
+        return replace(choice, chosen={**choice.chosen, **hidden}, likeness=likeness)
+
+
+def _stroke_mm(design: MarkDesign) -> float:
+    """The narrowest part of a shape that the coarse picture must still show."""
+    match design.shape:
+        case Cross(stroke_mm=stroke):
+            return stroke
+        case Ring(diameter_mm=outer, inner_diameter_mm=inner):
+            return (outer - inner) / 2.0
+        case Bar(width_mm=width):
+            return width
+    return math.inf
+
+
+def _coarse_shape(shape: Template, factor: int) -> np.ndarray:
+    """The mark at the coarse scale, centred, with a rim of paper; odd sizes."""
+    half_rows = math.ceil((shape.reach_rows + factor) / factor)
+    half_cols = math.ceil((shape.reach_cols + factor) / factor)
+    want = ((2 * half_rows + 1) * factor, (2 * half_cols + 1) * factor)
+    canvas = np.zeros(want, np.float32)
+    _paste(canvas, shape.picture((2, 2)))
+    # An even factor has no middle pixel: half a pixel off does no harm to a first guess.
+    return np.asarray(
+        cv2.resize(canvas, (want[1] // factor, want[0] // factor), interpolation=cv2.INTER_AREA)
+    )
+
+
+def _paste(canvas: np.ndarray, picture: np.ndarray) -> None:
+    """Put picture in the middle of canvas, cutting what does not fit."""
+    slices = []
+    for room, size in zip(canvas.shape, picture.shape, strict=True):
+        start = (room - size) // 2
+        slices.append(
+            (slice(max(start, 0), min(start + size, room)), slice(max(-start, 0), room - start))
+        )
+    (to_rows, from_rows), (to_cols, from_cols) = slices
+    piece = picture[from_rows, from_cols]
+    canvas[to_rows, to_cols] = piece[: to_rows.stop - to_rows.start, : to_cols.stop - to_cols.start]

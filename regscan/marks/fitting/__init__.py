@@ -1,0 +1,1 @@
+"""One mark fitted to its pixels."""

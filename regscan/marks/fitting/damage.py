@@ -1,0 +1,197 @@
+"""A damaged mark: what lies on it or is missing from it is left out before it is fitted.
+
+A speck, a hickey or a missing half pulls a fit of the design twice over: by the pixels that
+differ much from it, and by the soft rim around those, which differ too little to be thrown out
+one by one. So damage is looked for as areas: pixels far off the fit, whatever hangs together
+with them, and a rim as wide as the softness. Where it is large, the first fit is itself pulled
+too far to show it; then fits of half the mark are tried as starts, from every side.
+"""
+
+import math
+from dataclasses import dataclass, replace
+
+import cv2
+import numpy as np
+
+from regscan.marks.fitting.fit import Fit, Inked, Patch, fit_mark
+from regscan.marks.shape.template import TILE, Template
+
+_SEED = 8.0, 0.3  # spreads of the outline's residuals, and of the contrast: does not belong
+_NEXT = 2.5, 0.04  # the same of pixels that hang together with it
+_RIM = 1.7  # widths of the edge, and a pixel, that damage reaches beyond what shows of it
+_LARGE = 100.0  # widths of the edge times a pixel: no bulge of a rough edge is as large
+_ROUGH = 0.05  # of the contrast: edges of good print wander by as much, spread
+_ROUNDS = 5
+_PULLED = 0.1  # of the contrast: more misfit of the outline may hide what causes it
+_MUCH = 0.06  # of the outline: more damage may have misled the first fit
+_BETTER = 0.5  # of the whole mark's misfit: else it is not damaged but rough
+_SIDES = 8  # from which half a mark is tried
+_WORST = 3.0, 0.08  # of the noise, of the contrast: further off, a place is not explained
+_LEAST_LEFT = 0.3  # of the outline: less says too little
+
+
+@dataclass(frozen=True, slots=True)
+class Sound:
+    """A fit without the damage.
+
+    spoiled  pixels of the patch that were left out, H x W bool.
+    lost     share of the outline's places in them.
+    all_of_it  what the mark shows, damage and all.
+    """
+
+    fit: Fit
+    spoiled: np.ndarray
+    lost: float
+    all_of_it: Inked
+
+
+def damaged(patch: Patch, template: Template, fit: Fit, edge_px: float) -> bool:
+    """Whether a fitted mark shows damage, or fits so badly that it may hide it.
+
+    edge_px   the edge's width, one sigma.
+    """
+    return pulled(fit) or bool(_spoiled(patch, template, fit, edge_px).any())
+
+
+def pulled(fit: Fit) -> bool:
+    """Whether a fit is so bad that damage may have pulled it."""
+    return fit.misfit > _PULLED
+
+
+def best_start(
+    patch: Patch, template: Template, place: tuple[float, float], edge_px: float
+) -> Sound | None:
+    """The fit near a place that explains most of the outline, started from the whole mark and,
+    where damage is large, from halves of it; None where no fit explains enough."""
+    whole = fit_mark(patch, template, *place, near=True)
+    if whole is None:
+        return None
+    spoiled = _spoiled(patch, template, whole, edge_px)
+    first = sound_fit(patch, template, whole, spoiled, edge_px) if spoiled.any() else None
+    if not (pulled(whole) or _share(template, whole, patch, spoiled) > _MUCH):
+        return first
+    starts = [
+        (start, _spoiled(patch, template, start, edge_px))
+        for start in _half_fits(patch, template, whole)
+    ]
+    found = [sound_fit(patch, template, *start, edge_px) for start in starts]
+    sound = [one for one in [first, *found] if one]
+    clearest = min((abs(one.fit.noise / one.fit.contrast) for one in sound), default=0.0)
+    worst = max(_WORST[0] * clearest, _WORST[1])
+    best = min(sound, key=lambda one: _unexplained(template, one.fit, worst), default=None)
+    if best is None or best is first:
+        return first
+    # A rough outline always has a part that fits better without the rest, but not by much.
+    as_it_is = first.fit if first else whole
+    return best if best.fit.misfit < _BETTER * as_it_is.misfit else first
+
+
+def sound_fit(
+    patch: Patch, template: Template, start: Fit, spoiled: np.ndarray, edge_px: float
+) -> Sound | None:
+    """Damage found and left out in turns, until it stays the same; None where little is left.
+
+    start     where to start; it may be another template's fit.
+    spoiled   what to leave out first, H x W bool.
+    """
+    fit: Fit = start
+    for _ in range(_ROUNDS):
+        again = fit_mark(_without(patch, spoiled), template, fit.row_px, fit.col_px, near=True)
+        if again is None:
+            return None
+        fit, before = again, spoiled
+        spoiled = _spoiled(patch, template, fit, edge_px)
+        if (spoiled == before).all():
+            break
+    lost = _share(template, fit, patch, before)
+    if lost > 1.0 - _LEAST_LEFT:
+        return None
+    area = template.areas * _usable(patch, fit)
+    return Sound(fit, before, lost, replace(fit.inked, area=area))
+
+
+def _half_fits(patch: Patch, template: Template, fit: Fit) -> list[Fit]:
+    """Fits of the half of a mark that faces each of several ways."""
+    down, right = np.indices(patch.light.shape, np.float32)
+    down += np.float32(patch.row - fit.row_px)
+    right += np.float32(patch.col - fit.col_px)
+    found = []
+    for side in range(_SIDES):
+        turn = 2.0 * math.pi * side / _SIDES
+        other = np.asarray(down * math.cos(turn) + right * math.sin(turn) < 0.0)
+        half = fit_mark(_without(patch, other), template, fit.row_px, fit.col_px)
+        if half and half.contrast * fit.contrast > 0.0:
+            found.append(half)
+    return found
+
+
+def _without(patch: Patch, some: np.ndarray) -> Patch:
+    usable = np.float32(1.0) if patch.weight is None else patch.weight
+    return replace(patch, weight=np.where(some, np.float32(0.0), usable))
+
+
+def _spoiled(patch: Patch, template: Template, fit: Fit, edge_px: float) -> np.ndarray:
+    """Pixels of a patch (H x W bool) that are damage by what a fit leaves of them."""
+    off = np.abs(fit.inked.left)
+    outline = off[template.edge & (fit.inked.area > 0.0)]
+    upper = float(np.percentile(outline, 90.0)) if outline.size else 0.0
+    spread = max(upper / 1.645, _ROUGH)
+    seeds = _painted(patch, template, fit, off > max(_SEED[0] * spread, _SEED[1]))
+    next_to = max(_NEXT[0] * spread, _NEXT[1])
+    damage = np.zeros(patch.light.shape, np.uint8)
+    for sign in (1.0, -1.0):  # ink where none should be, and none where it should
+        alike = _painted(patch, template, fit, sign * fit.inked.left > next_to)
+        _, areas, shapes, _ = cv2.connectedComponentsWithStats(alike, connectivity=8)
+        held = shapes[:, cv2.CC_STAT_AREA] > _LARGE * edge_px
+        held[np.unique(areas[seeds > 0])] = True
+        held[0] = False
+        damage |= held.astype(np.uint8)[areas]
+    rim = math.ceil(_RIM * edge_px + 1.0)
+    disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * rim + 1, 2 * rim + 1))
+    return np.asarray(cv2.dilate(damage, disc) > 0)
+
+
+def _painted(patch: Patch, template: Template, fit: Fit, which: np.ndarray) -> np.ndarray:
+    """H x W of 0 and 1: the places chosen (N bool), tiles as large as they are."""
+    height, width = patch.light.shape
+    rows, cols = _pixels(patch, fit)
+    picture = np.zeros((height, width), np.uint8)
+    for tiles in (False, True):
+        some = which & (template.tile == tiles)
+        within = some & (rows >= 0) & (rows < height) & (cols >= 0) & (cols < width)
+        mask = np.zeros((height, width), np.uint8)
+        mask[rows[within], cols[within]] = 1
+        whole = cv2.dilate(mask, np.ones((TILE, TILE), np.uint8)) if tiles else mask
+        picture = np.maximum(picture, whole)
+    return picture
+
+
+def _pixels(patch: Patch, fit: Fit) -> tuple[np.ndarray, np.ndarray]:
+    """Rows and columns of a fit's places in the patch."""
+    rows, cols = fit.inked.pixel
+    return rows - patch.row, cols - patch.col
+
+
+def _usable(patch: Patch, fit: Fit) -> np.ndarray:
+    """N bool, places of a fit whose pixel the patch lets be used."""
+    height, width = patch.light.shape
+    rows, cols = _pixels(patch, fit)
+    within = (rows >= 0) & (rows < height) & (cols >= 0) & (cols < width)
+    if patch.weight is None:
+        return within
+    known = patch.weight[np.clip(rows, 0, height - 1), np.clip(cols, 0, width - 1)]
+    return np.asarray(within & (known > 0.0))
+
+
+def _share(template: Template, fit: Fit, patch: Patch, spoiled: np.ndarray) -> float:
+    """Share of the outline's places within some pixels."""
+    height, width = spoiled.shape
+    rows, cols = (places[template.edge] for places in _pixels(patch, fit))
+    inside = spoiled[np.clip(rows, 0, height - 1), np.clip(cols, 0, width - 1)]
+    return float(inside.mean())
+
+
+def _unexplained(template: Template, fit: Fit, worst: float) -> float:
+    """How badly a fit explains the whole outline, 0..1, each place counted to a limit."""
+    off = np.minimum(np.abs(fit.inked.left[template.edge]) / worst, 1.0)
+    return float((off * off).mean())

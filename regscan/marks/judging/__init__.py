@@ -1,0 +1,1 @@
+"""How a mark is printed, and how far to trust it."""

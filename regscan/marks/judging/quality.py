@@ -1,0 +1,160 @@
+"""How far to trust a fitted mark: from what the fit says to flags and a status."""
+
+import math
+
+import numpy as np
+
+from regscan.marks.clusters import Box
+from regscan.marks.fitting.fit import Fit
+from regscan.marks.flags import MarkFlag
+from regscan.marks.limits import LIMITS
+from regscan.marks.mark import Status
+from regscan.marks.overlap.edgewise import EdgeFit
+from regscan.marks.overlap.joint import JointMark
+from regscan.marks.printing import Printing
+from regscan.marks.seeing.inks import Palette, line_distances
+from regscan.marks.shape.template import Template
+
+# With one of these a mark is still measured, but not believed without a look.
+DOUBTFUL = (
+    MarkFlag.CLIPPED
+    | MarkFlag.SMEARED
+    | MarkFlag.FAINT
+    | MarkFlag.INK_UNSURE
+    | MarkFlag.MISSHAPEN
+    | MarkFlag.CROWDED
+    | MarkFlag.SATURATED
+    | MarkFlag.NO_FIT
+    | MarkFlag.HOLES
+    | MarkFlag.SLURRED
+)
+
+
+def status_of(flags: MarkFlag) -> Status:
+    """ok without a doubtful flag."""
+    return "doubtful" if flags & DOUBTFUL else "ok"
+
+
+def fit_flags(fit: Fit, template: Template, size: tuple[int, int]) -> MarkFlag:
+    """Flags from the fit alone: its noise, shape and place in a frame of that size."""
+    flags = MarkFlag(0)
+    if not fit.converged:
+        flags |= MarkFlag.NO_FIT
+    if abs(fit.contrast) < LIMITS.contrast_over_noise * fit.noise:
+        flags |= MarkFlag.FAINT
+    if max(fit.row_var, fit.col_var) > LIMITS.centre_sd_px**2:
+        flags |= MarkFlag.FAINT
+    area = area_ratio(fit, template)
+    if beyond_noise(fit) > LIMITS.misfit or not LIMITS.area_low <= area <= LIMITS.area_high:
+        flags |= MarkFlag.MISSHAPEN
+    if fit.used_share < LIMITS.used_share:
+        flags |= MarkFlag.CROWDED
+    box = Box(fit.row_px, fit.col_px, template.reach_rows, template.reach_cols)
+    return flags | cut_flags(box, size)
+
+
+def beyond_noise(fit: Fit) -> float:
+    """What the edge's pixels differ from the fit besides noise, share of the contrast."""
+    return math.sqrt(max(fit.misfit**2 - (fit.noise / fit.contrast) ** 2, 0.0))
+
+
+def joint_flags(mark: JointMark) -> MarkFlag:
+    """Flags of a mark measured together with others it touches."""
+    flags = MarkFlag(0)
+    if not mark.settled:
+        flags |= MarkFlag.NO_FIT
+    if max(mark.covariance[0, 0], mark.covariance[1, 1]) > LIMITS.centre_sd_px**2:
+        flags |= MarkFlag.FAINT
+    if not LIMITS.presence_low <= mark.presence <= LIMITS.presence_high:
+        flags |= MarkFlag.INK_UNSURE
+    if mark.misfit > LIMITS.joint_misfit:
+        flags |= MarkFlag.MISSHAPEN
+    return flags
+
+
+def outline_flags(fit: EdgeFit, area: float) -> MarkFlag:
+    """Flags of a mark measured by its outline; area is its inked one over the design's."""
+    flags = MarkFlag(0)
+    if max(fit.covariance[0, 0], fit.covariance[1, 1]) > LIMITS.centre_sd_px**2:
+        flags |= MarkFlag.FAINT
+    if not LIMITS.presence_low <= fit.step <= LIMITS.presence_high:
+        flags |= MarkFlag.INK_UNSURE
+    if not LIMITS.area_low <= area <= LIMITS.area_high:
+        flags |= MarkFlag.MISSHAPEN
+    if fit.support < LIMITS.outline_share:
+        flags |= MarkFlag.CROWDED
+    return flags
+
+
+def printing_flags(printing: Printing) -> MarkFlag:
+    """Flags from how the mark is printed."""
+    flags = MarkFlag(0)
+    # A screened tint has holes all over; a damaged mark has them in one place.
+    if printing.fill < LIMITS.fill and printing.patchiness > LIMITS.patchiness:
+        flags |= MarkFlag.HOLES
+    slur = abs(printing.slur_um)
+    if slur > LIMITS.slur_um and slur > LIMITS.slur_over_sideways * abs(printing.sideways_um):
+        flags |= MarkFlag.SLURRED
+    if printing.at_full > LIMITS.full_share:
+        flags |= MarkFlag.SATURATED
+    if not 1.0 / LIMITS.roundness <= printing.roundness <= LIMITS.roundness:
+        flags |= MarkFlag.MISSHAPEN
+    return flags
+
+
+def size_flags(fit: Fit, template: Template, mm_per_px: float) -> MarkFlag:
+    """MISSHAPEN for a mark smaller all round than print can make it."""
+    shrunk_px = (1.0 - area_ratio(fit, template)) * template.area_px / template.area_per_growth_px
+    small = 1000.0 * mm_per_px * shrunk_px > LIMITS.shrunk_um
+    return MarkFlag.MISSHAPEN if small else MarkFlag(0)
+
+
+def tint_flags(fit: Fit, mm_per_px: float) -> MarkFlag:
+    """MISSHAPEN for a tint grown by as much as only an edge between two rows of dots can seem."""
+    grown_um = 1000.0 * mm_per_px * fit.wander.growth.px
+    likely = -LIMITS.tint_shrunk_um <= grown_um <= LIMITS.tint_grown_um
+    return MarkFlag(0) if likely else MarkFlag.MISSHAPEN
+
+
+def cut_flags(box: Box, size: tuple[int, int]) -> MarkFlag:
+    """CLIPPED for a mark that the frame's border cuts."""
+    return MarkFlag.CLIPPED if cut_share(box, size) > LIMITS.cut_share else MarkFlag(0)
+
+
+def area_ratio(fit: Fit, template: Template) -> float:
+    """Inked area over the design's, from the growth the fit found."""
+    grown = template.grown_area_px + fit.growth_px * template.area_per_growth_px
+    return grown / template.area_px
+
+
+def cut_share(box: Box, size: tuple[int, int]) -> float:
+    """Share of the mark's extent that lies beyond the frame's border, 0 for a whole mark."""
+    beyond = []
+    for place, reach, length in (
+        (box.row, box.half_rows, size[0]),
+        (box.col, box.half_cols, size[1]),
+    ):
+        over = max(-0.5 - (place - reach), (place + reach) - (length - 0.5), 0.0)
+        beyond.append(over / (2.0 * reach))
+    return max(beyond)
+
+
+def ink_flags(colour: np.ndarray, palette: Palette, name: str) -> MarkFlag:
+    """INK_UNSURE where the colour is not this ink's, or as well another's.
+
+    colour   C, the mark's light over the paper's, times the substrate's colour.
+    """
+    if len(colour) == 1:
+        return MarkFlag(0)  # one channel says nothing about which ink it is
+    if not np.isfinite(colour).all():
+        return MarkFlag.INK_UNSURE
+    distance, cover = (of_one[0].tolist() for of_one in line_distances(colour[None], palette))
+    own = palette.names.index(name)
+    if distance[own] > LIMITS.ink_distance:
+        return MarkFlag.INK_UNSURE
+    for other, (far, along) in enumerate(zip(distance, cover, strict=True)):
+        rival = along > 0.3 and far < distance[own] + LIMITS.ink_rival_margin
+        # Two inks of one hue share a line: how far along it the colour lies then tells them apart.
+        if other != own and rival and abs(along - 1.0) < abs(cover[own] - 1.0):
+            return MarkFlag.INK_UNSURE
+    return MarkFlag(0)

@@ -1,0 +1,1 @@
+"""Marks that lie on each other, fitted together."""

@@ -1,0 +1,246 @@
+"""Joint fit: all marks of a scene together, with the colours of their overprints.
+
+Unknown are every mark's place and growth, the optics' softness, and the colour
+of every ink set that occurs. Places follow by Gauss-Newton: the scene is laid
+where the marks seem to be, solved (see mixture), and laid anew where that moved
+anything further than the solution is good for.
+"""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from regscan.marks.doubt import felt_ratio
+from regscan.marks.overlap.mixture import Mixture, Picture, Solution
+from regscan.marks.overlap.patchwork import spread_ratios
+from regscan.marks.overlap.scene import Placed, Scene
+from regscan.marks.seeing.inks import Palette
+from regscan.marks.shape.stencil import SAMPLES, Stencil
+
+_NEAR_ROUNDS = 5
+_SETTLED_PX = 0.16  # a step within the quarter pixel that the marks were laid at
+_SETTLED_SD = 0.5  # or a step of this share of the sd
+_SAME_SOFTNESS = 0.15  # the mixture tells what little there is between
+_SOFTEST_PX = 6.0  # softer edges are doubted anyway, see limits
+_LONGEST_STEP_PX = 1.5
+_REJECT = 4.5
+_UNFELT = 2.2  # see doubt: marks on each other also share rough edges and mixed colours
+
+
+@dataclass(frozen=True, slots=True)
+class Guess:
+    """One mark to be fitted: its ink's bit, its stencil and where it seems to be (px)."""
+
+    bit: int
+    stencil: Stencil
+    row_px: float
+    col_px: float
+
+
+@dataclass(frozen=True, slots=True)
+class JointMark:
+    """One mark of a joint fit; lengths px.
+
+    presence   the ink's step in colour at its outline over the step expected: 1 for a
+               solid print, near 0 where no such ink is printed.
+    misfit     rms residual along its outline over its step in colour.
+    settled    False where the last round still moved it further than it is known.
+    """
+
+    row_px: float
+    col_px: float
+    covariance: np.ndarray
+    growth_px: float
+    presence: float
+    misfit: float
+    contrast: float
+    settled: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Joint:
+    """The result, marks in the order of the guesses."""
+
+    marks: tuple[JointMark, ...]
+    softness_px: tuple[float, float]
+    colours: dict[int, np.ndarray]
+
+
+@dataclass(frozen=True, slots=True)
+class Near:
+    """Where a coarse picture puts marks: M x 2 places (row, col) px; how far they have grown
+    beyond their stencils, px; and the softness, px."""
+
+    places: np.ndarray
+    growth_px: float
+    softness_px: tuple[float, float]
+
+
+def draw_near(
+    picture: Picture,
+    guesses: Sequence[Guess],
+    palette: Palette,
+    softness_px: tuple[float, float],
+) -> Near:
+    """Places nearer the truth than the guesses: for coarse pictures."""
+    places = _places(guesses)
+    for _ in range(_NEAR_ROUNDS):
+        laid = _laid(picture, guesses, palette, places, softness_px)
+        solution = laid.mixture.solved()
+        places = laid.moved(solution)
+        if _still(solution).all():
+            break
+    growth = float(np.median(solution.growths))
+    return Near(places, growth, _softer(softness_px, solution.softer))
+
+
+def fit_together(
+    picture: Picture,
+    guesses: Sequence[Guess],
+    palette: Palette,
+    softness_px: tuple[float, float],
+    rounds: int,
+) -> Joint:
+    """Fit all marks of a scene in so many rounds at most. Guesses within an edge width or two
+    of the truth are near enough; nothing is raised for marks that are not there (see
+    JointMark.presence)."""
+    places = _places(guesses)
+    for turn in range(rounds):
+        laid = _laid(picture, guesses, palette, places, softness_px)
+        solution = laid.mixture.solved()
+        settled = _settled(solution, softness_px)
+        if settled or turn >= rounds // 2:
+            # The scene need not be laid again to be solved with what does not belong left out.
+            solution = laid.mixture.solved(_trust(solution))
+            settled = _settled(solution, softness_px)
+        places = laid.moved(solution)
+        softness_px = _softer(softness_px, solution.softer)
+        if settled:
+            break
+    return _result(solution, palette, places, softness_px)
+
+
+def _places(guesses: Sequence[Guess]) -> np.ndarray:
+    return np.array([(g.row_px, g.col_px) for g in guesses])
+
+
+@dataclass(frozen=True, slots=True)
+class _Laid:
+    """A scene laid at the quarter pixels nearest to some places."""
+
+    mixture: Mixture
+    at: np.ndarray
+    guesses: Sequence[Guess]
+
+    def moved(self, solution: Solution) -> np.ndarray:
+        """M x 2, the places a solution asks for. Further from its guess than its own size, a
+        mark has lost what it was to be fitted to."""
+        start = _places(self.guesses)
+        reach = np.array([g.stencil.middle for g in self.guesses]) / SAMPLES
+        steps = np.clip(solution.moves, -_LONGEST_STEP_PX, _LONGEST_STEP_PX)
+        return np.clip(self.at + steps, start - reach, start + reach)
+
+
+def _laid(
+    picture: Picture,
+    guesses: Sequence[Guess],
+    palette: Palette,
+    places: np.ndarray,
+    softness_px: tuple[float, float],
+) -> _Laid:
+    window = picture.window
+    placed = [
+        Placed.at(g.bit, g.stencil, (p[0], p[1]), window)
+        for g, p in zip(guesses, places, strict=True)
+    ]
+    scene = Scene(placed, window, softness_px)
+    at = np.array([mark.place(window) for mark in placed])
+    return _Laid(Mixture.of(picture, scene, palette), at, guesses)
+
+
+def _still(solution: Solution) -> np.ndarray:
+    """M bool, marks that a solution moves no further than it is good for, or by a part of how
+    well they are known: a mark that hardly shows need not stand still."""
+    known = solution.noise * np.sqrt(np.diag(np.linalg.inv(solution.hessian)))
+    allowed = np.maximum(_SETTLED_PX, _SETTLED_SD * known[: solution.moves.size].reshape(-1, 2))
+    return np.asarray((np.abs(solution.moves) < allowed).all(axis=1))
+
+
+def _settled(solution: Solution, softness_px: tuple[float, float]) -> bool:
+    softer = _softer(softness_px, solution.softer)
+    alike = all(abs(a / b - 1.0) < _SAME_SOFTNESS for a, b in zip(softer, softness_px, strict=True))
+    return alike and bool(_still(solution).all())
+
+
+def _softer(softness_px: tuple[float, float], extra: np.ndarray) -> tuple[float, float]:
+    """The widths with the variances a solution found on top, px."""
+    row, col = (
+        math.sqrt(min(max(s**2 + float(np.clip(e, -0.5 * s**2, 2.0 * s**2)), 0.16), _SOFTEST_PX**2))
+        for s, e in zip(softness_px, extra, strict=True)
+    )
+    return row, col
+
+
+def _trust(solution: Solution) -> np.ndarray:
+    """N, 1 for pixels that the scene explains, 0 where something else is printed."""
+    mixture = solution.mixture
+    size = np.sqrt((solution.left**2).mean(axis=0))
+    trust = np.ones_like(size)
+    known = mixture.root.max(axis=0) > 0.0
+    for group in (mixture.felt, ~mixture.felt):
+        used = size[group & known]
+        if used.size:
+            upper = int(0.9 * (used.size - 1))
+            spread = float(np.partition(used, upper)[upper]) / 1.645 + 1e-12
+            trust[group] = np.clip(2.0 - size[group] / (_REJECT * spread), 0.0, 1.0)
+    return trust
+
+
+def _result(
+    solution: Solution,
+    palette: Palette,
+    places: np.ndarray,
+    softness_px: tuple[float, float],
+) -> Joint:
+    scene = solution.mixture.scene
+    covariance = np.linalg.inv(solution.hessian) * solution.noise**2
+    ratios, still = spread_ratios(solution), _still(solution)
+    colours = dict(zip(scene.sets, solution.colours[solution.mixture.which], strict=True))
+    marks = []
+    for k in range(scene.count):
+        presence, contrast = _presence(scene, k, colours, palette)
+        own = covariance[2 * k : 2 * k + 2, 2 * k : 2 * k + 2] * felt_ratio(ratios[k], _UNFELT)
+        growth = float(solution.growths[k])
+        misfit = _misfit(solution, k, contrast)
+        row, col = float(places[k, 0]), float(places[k, 1])
+        settled = bool(still[k])
+        marks.append(JointMark(row, col, own, growth, presence, misfit, contrast, settled))
+    return Joint(tuple(marks), softness_px, colours)
+
+
+def _presence(
+    scene: Scene, number: int, colours: dict[int, np.ndarray], palette: Palette
+) -> tuple[float, float]:
+    """(step in colour at the outline over the expected one, its size in light)."""
+    seen, wanted, size, total = 0.0, 0.0, 0.0, 0
+    for without, with_ink, samples in scene.sides(number):
+        expected = palette.mix(with_ink) - palette.mix(without)
+        step = colours[with_ink] - colours[without]
+        seen += samples * float(step @ expected)
+        wanted += samples * float(expected @ expected)
+        size += samples * float(np.linalg.norm(step))
+        total += samples
+    return (seen / wanted if wanted > 0.0 else 0.0), size / max(total, 1)
+
+
+def _misfit(solution: Solution, number: int, contrast: float) -> float:
+    mixture = solution.mixture
+    root = np.maximum(mixture.root, 1e-6)
+    moves = np.abs(mixture.parts[:, 2 * number : 2 * number + 2] / root[:, None]).sum(axis=(0, 1))
+    edge = moves > 0.15 * moves.max()
+    if not edge.any():
+        return math.inf
+    rms = math.sqrt(float(((solution.left / root)[:, edge] ** 2).sum(axis=0).mean()))
+    return rms / max(contrast, 1e-6)

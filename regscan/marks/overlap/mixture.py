@@ -1,0 +1,244 @@
+"""Mixture: the linear system of a laid scene, with the colours of its ink sets solved out.
+
+Light at every pixel read is the sum over sets of (share) x (colour), and changes
+at known rates when marks move or grow or the optics soften. Colours are held near
+the palette's by as much as print is known to vary; they are eliminated exactly,
+so what is left to solve is as small as the number of marks.
+"""
+
+import math
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from regscan.marks.overlap.scene import Scene, Window
+from regscan.marks.seeing.inks import Palette
+
+_SOLID_SPREAD = 0.06  # how far a solid ink's light may lie from the palette's (one sigma)
+_OVERPRINT_SPREAD = 0.12  # and an overprint's from its prediction
+_PLACE_SPREAD_PX = 50.0  # a mark that the picture says nothing about stays where it is
+_GROWTH_SPREAD_PX = 0.7
+_SOFTNESS_SPREAD = 0.5  # px^2
+_FLATS_PITCH = 3  # px between the pixels that colours are known by
+_FLATS = 4000  # of them in a large window
+_MANY_FELT = 8000
+
+
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """What a joint fit reads: light as a share of perfect white, evenly lit.
+
+    light    rows x cols x C.   weight   rows x cols x C, inverse variance, 0 unusable.
+    """
+
+    window: Window
+    light: np.ndarray
+    weight: np.ndarray
+
+
+@dataclass(frozen=True)
+class Mixture:
+    """A scene laid over a picture, linear in its steps and colours: N pixels read of C channels.
+
+    Steps are P: row and col of every mark, then growths, then two softness variances.
+    Colours are S, given as what they differ from `start` by.
+
+    which    of the S colours, for every set of the scene.
+    pixels   N, places in the window, rising.   felt   N bool, near an outline.
+    root     C x N float32, square root of the weight.
+    parts    C x (P + S + 1) x N float32, times root: rates of the steps, shares of the sets,
+             and the light less what `start` explains.
+    start    S x C colours that explain the flats.
+    prior    S x C the palette's.   hold   S, how firmly they are held there.
+    """
+
+    scene: Scene
+    which: np.ndarray
+    pixels: np.ndarray
+    felt: np.ndarray
+    root: np.ndarray
+    parts: np.ndarray
+    start: np.ndarray
+    prior: np.ndarray
+    hold: np.ndarray
+
+    @staticmethod
+    def of(picture: Picture, scene: Scene, palette: Palette) -> "Mixture":
+        """The mixture that a scene makes of a picture."""
+        window = scene.window
+        # What an opaque ink hides makes no set of its own: it would be seen in any speck of grey.
+        sets = sorted({palette.seen(bits) for bits in scene.sets})
+        which = np.array([sets.index(palette.seen(bits)) for bits in scene.sets])
+        prior = np.array([palette.mix(bits) for bits in sets])
+        hold = 1.0 / np.array([_spread(bits) for bits in sets]) ** 2
+        flats, felt = _flats(window), _read(scene.felt())
+        # Places are read where the picture changes; a sparse grid is enough to know colours by.
+        pixels = np.flatnonzero(felt | flats)
+        shares = scene.shares.reshape(len(scene.sets), -1)[:, pixels]
+        if len(sets) < len(which):
+            shares = (which == np.arange(len(sets))[:, None]).astype(np.float32) @ shares
+        channels = picture.light.shape[2]
+        light = picture.light.reshape(-1, channels)[pixels].T.astype(np.float32)
+        root = np.sqrt(picture.weight.reshape(-1, channels)[pixels].T.astype(np.float32))
+        even = flats[pixels]
+        start = _colours_alone(shares[:, even], light[:, even], root[:, even], prior, hold)
+        steps = 3 * scene.count + 2
+        parts = np.zeros((channels, steps + len(shares) + 1, pixels.size), np.float32)
+        _fill_rates(parts, scene, start[which], pixels)
+        parts[:, steps:-1] = shares
+        parts[:, -1] = light - start.T.astype(np.float32) @ shares
+        parts *= root[:, None]
+        return Mixture(scene, which, pixels, felt[pixels], root, parts, start, prior, hold)
+
+    @property
+    def steps(self) -> int:
+        """P, how many steps."""
+        return self.parts.shape[1] - len(self.start) - 1
+
+    @cached_property
+    def _sums(self) -> np.ndarray:
+        """C x K x K, products of all parts."""
+        return np.stack([parts @ parts.T for parts in self.parts])
+
+    def solved(self, trust: np.ndarray | None = None) -> "Solution":
+        """Steps and colours that explain the light best.
+
+        trust   N, what the weight of each pixel is to be multiplied by.
+        """
+        sums = self._sums.astype(np.float64)
+        if trust is not None:
+            # Few pixels are trusted less: taking out what they said is quicker than anew.
+            less = np.flatnonzero(trust < 1.0)
+            taken = self.parts[:, :, less] * np.sqrt(1.0 - trust[less]).astype(np.float32)
+            sums -= taken @ taken.transpose(0, 2, 1)
+        count = self.steps
+        hessian, gradient = np.zeros((count, count)), np.zeros(count)
+        back = []
+        for c, products in enumerate(sums):
+            normal = products[count:-1, count:-1] + np.diag(self.hold)
+            moment = products[count:-1, -1] + self.hold * (self.prior - self.start)[:, c]
+            cross = products[:count, count:-1]
+            both = np.linalg.solve(normal, np.column_stack([moment, cross.T]))
+            alone, moved = both[:, 0], both[:, 1:]
+            hessian += products[:count, :count] - cross @ moved
+            gradient += products[:count, -1] - cross @ alone
+            back.append((alone, moved))
+        hessian[np.diag_indices(count)] += self._ridge() + 1e-9 * hessian.diagonal().max()
+        steps = np.linalg.solve(hessian, gradient)
+        colours = np.stack([alone - moved @ steps for alone, moved in back], axis=1)
+        left = self._left(steps, colours)
+        if trust is not None:
+            left *= np.sqrt(trust)
+        freedom = max(int(np.count_nonzero(left)) - steps.size - colours.size, 1)
+        noise = math.sqrt(float(np.einsum("cn,cn->", left, left)) / freedom)
+        follow = np.stack([moved for _, moved in back])
+        return Solution(self, steps, hessian, self.start + colours, follow, left, noise)
+
+    def _left(self, steps: np.ndarray, colours: np.ndarray) -> np.ndarray:
+        explained = [
+            np.concatenate([steps, colour]).astype(np.float32) @ parts[:-1]
+            for colour, parts in zip(colours.T, self.parts, strict=True)
+        ]
+        return np.asarray(self.parts[:, -1] - np.stack(explained))
+
+    def _ridge(self) -> np.ndarray:
+        ridge = np.full(self.steps, _PLACE_SPREAD_PX**-2)
+        ridge[2 * self.scene.count : -2] = _GROWTH_SPREAD_PX**-2
+        ridge[-2:] = _SOFTNESS_SPREAD**-2
+        return ridge
+
+
+@dataclass(frozen=True)
+class Solution:
+    """A mixture solved: its P steps with their normal matrix, and the S x C colours.
+
+    follow   C x S x P, how much less of each colour a step makes right.
+    left     C x N, light left over times the root of its weight.
+    noise    sd of that.
+    """
+
+    mixture: Mixture
+    steps: np.ndarray
+    hessian: np.ndarray
+    colours: np.ndarray
+    follow: np.ndarray
+    left: np.ndarray
+    noise: float
+
+    @property
+    def moves(self) -> np.ndarray:
+        """M x 2, how far each mark is to be moved, px."""
+        return self.steps[: 2 * self.mixture.scene.count].reshape(-1, 2)
+
+    @property
+    def growths(self) -> np.ndarray:
+        """M, growth of each mark beyond its stencil, px."""
+        return self.steps[2 * self.mixture.scene.count : -2]
+
+    @property
+    def softer(self) -> np.ndarray:
+        """Variance (row, col) of the optics beyond the scene's, px^2."""
+        return self.steps[-2:]
+
+
+def _flats(window: Window) -> np.ndarray:
+    area = window.rows * window.cols
+    pitch = max(_FLATS_PITCH, round(math.sqrt(area / _FLATS)))
+    grid = np.zeros((window.rows, window.cols), bool)
+    grid[pitch // 2 :: pitch, pitch // 2 :: pitch] = True
+    return grid.ravel()
+
+
+def _read(felt: np.ndarray) -> np.ndarray:
+    """Pixels near outlines to be read. Of very many every other is enough, as on a chessboard:
+    rough edges limit what is known of large marks, not noise."""
+    if np.count_nonzero(felt) > _MANY_FELT:
+        felt = felt.copy()
+        felt[::2, ::2] = felt[1::2, 1::2] = False
+    return felt.ravel()
+
+
+def _spread(bits: int) -> float:
+    return _SOLID_SPREAD if bits.bit_count() < 2 else _OVERPRINT_SPREAD
+
+
+def _colours_alone(
+    shares: np.ndarray, light: np.ndarray, root: np.ndarray, prior: np.ndarray, hold: np.ndarray
+) -> np.ndarray:
+    """Colours S x C that fit best with the marks where they are, held near the palette's."""
+    columns = []
+    for c, (seen, known) in enumerate(zip(light, root, strict=True)):
+        weighted = shares * known
+        normal = weighted @ weighted.T + np.diag(hold)
+        columns.append(np.linalg.solve(normal, weighted @ (seen * known) + hold * prior[:, c]))
+    return np.stack(columns, axis=1)
+
+
+def _fill_rates(parts: np.ndarray, scene: Scene, colours: np.ndarray, pixels: np.ndarray) -> None:
+    """Put the rates of all steps into the first of the parts."""
+    count, window = scene.count, scene.window
+    channels = colours.shape[1]
+    rows, cols = np.divmod(pixels, window.cols)
+    # All marks moved together move the picture: its slopes, with a rim for their slopes.
+    slopes = np.zeros((2, channels, window.rows + 2, window.cols + 2), np.float32)
+    for k in range(count):
+        change = scene.change(k, colours)
+        piece = change.piece
+        if piece.empty:
+            continue
+        slopes[:, :, 1:-1, 1:-1][..., *piece.slices] += change.moves[:2]
+        within = (rows >= piece.top) & (rows < piece.bottom)
+        within &= (cols >= piece.left) & (cols < piece.right)
+        here = np.flatnonzero(within)
+        index = (rows[here] - piece.top) * (piece.right - piece.left) + cols[here] - piece.left
+        for step, place in enumerate((2 * k, 2 * k + 1, 2 * count + k)):
+            for c in range(channels):
+                parts[c, place, here] = change.moves[step, c].ravel()[index]
+    # Half the picture's second derivative, which is minus the slope of what a move changes.
+    wide = window.cols + 2
+    middle = (rows + 1) * wide + cols + 1
+    for axis, step in enumerate((wide, 1)):
+        for c in range(channels):
+            slope = slopes[axis, c].ravel()
+            parts[c, 3 * count + axis] = (slope[middle - step] - slope[middle + step]) / 4.0

@@ -1,0 +1,1 @@
+"""A frame seen as light, inks and print, before any mark is looked for."""

@@ -1,0 +1,63 @@
+"""What an ink makes of the light beside it: how a mark's edge should look on any ground."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from regscan.marks.seeing.inks import Palette
+
+_LEAST = 0.04  # of white: a smaller step is not told from grain
+_DARK = 0.02  # of white: what is darker is all alike to a camera
+# Cosine between the step seen and the ink's, in logarithms, and its size over the ink's: inks
+# trap badly on inks, so that a step may well be smaller there, in one channel more than others.
+_ALIKE = 0.85
+_LOW, _HIGH = 0.45, 1.6
+
+
+@dataclass(frozen=True, slots=True)
+class InkStep:
+    """How light of C channels changes from outside an ink's edge to inside.
+
+    through   share of light that it lets through; 0 for an opaque ink.
+    own       light of its own: an opaque ink's colour.
+    """
+
+    through: np.ndarray
+    own: np.ndarray
+
+    @staticmethod
+    def of(palette: Palette, ink: str) -> "InkStep":
+        """The step of one of a palette's inks."""
+        number = palette.names.index(ink)
+        solid = palette.inks[number]
+        if palette.opaque[number]:
+            return InkStep(np.zeros_like(solid), solid)
+        through = np.minimum(solid / np.maximum(palette.substrate, 1e-3), 1.0)
+        return InkStep(through, np.zeros_like(solid))
+
+    def inside(self, outside: np.ndarray) -> np.ndarray:
+        """... x C, light that the ink should make of light beside it."""
+        return np.asarray(outside * self.through + self.own)
+
+    def shown(self, inside: np.ndarray, outside: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """(whether light inside and outside differ by this ink; their step over its), both ...
+
+        False where the ink would make no step to speak of: nothing is known there.
+        """
+        seen = _logs(outside) - _logs(inside)
+        expected = _logs(outside) - _logs(self.inside(outside))
+        wanted = np.einsum("...c,...c->...", expected, expected)
+        along = np.einsum("...c,...c->...", seen, expected)
+        size = np.einsum("...c,...c->...", seen, seen)
+        ratio = along / np.maximum(wanted, 1e-12)
+        shows = (along > _ALIKE * np.sqrt(wanted * size)) & self.visible(outside)
+        return shows & (ratio > _LOW) & (ratio < _HIGH), ratio
+
+    def visible(self, outside: np.ndarray) -> np.ndarray:
+        """... bool, whether the ink makes a step beside such light at all."""
+        step = outside - self.inside(outside)
+        return np.asarray(np.einsum("...c,...c->...", step, step) > _LEAST**2)
+
+
+def _logs(light: np.ndarray) -> np.ndarray:
+    return np.log(np.maximum(light, 0.0) + _DARK)

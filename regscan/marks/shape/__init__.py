@@ -1,0 +1,1 @@
+"""Shapes of marks as the camera would show them."""

@@ -1,0 +1,109 @@
+"""Planes: the picture of a mark, and what shift, blur and growth change of it.
+
+Everything is drawn at sample pitch, PHASES samples a pixel, and already averaged over one
+pixel: taking every PHASES-th sample is what the camera shows with the mark at that phase.
+"""
+
+import math
+from functools import lru_cache
+
+import cv2
+import numpy as np
+
+from regscan.camera.camera import Camera
+from regscan.job.layout import Shape
+from regscan.marks.shape.outline import outline_px
+from regscan.marks.shape.raster import coverage
+
+PHASES = 4  # samples per pixel
+_SKIRT_ENDS = (2.0, 4.5, 9.0, 17.0)  # of the edge's width
+SKIRTS = len(_SKIRT_ENDS)
+
+Softness = tuple[float, float]  # Gaussian width of the edge down rows and along columns, px
+
+
+@lru_cache(maxsize=32)
+def filled(shape: Shape, camera: Camera, growth_px: float, half: tuple[int, int]) -> np.ndarray:
+    """Ink share of every template sample; the mark's centre is half + 1 px from the border."""
+    middle = np.array(half) + 1.0
+    samples = tuple((p + middle) * PHASES for p in outline_px(shape, camera, growth_px))
+    return coverage(samples, (2 * half[0] + 2) * PHASES, (2 * half[1] + 2) * PHASES)
+
+
+def pixel_planes(
+    ink: np.ndarray, softness: Softness, length_px: float, dots: np.ndarray | None = None
+) -> np.ndarray:
+    """6 x rows x cols float32 at sample pitch, already averaged over one pixel: see
+    Template.design for what they are.
+
+    length_px   of the outline.
+    dots        ink that a tint would have there without its outline; None for a solid.
+    """
+    kernel = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (3, 3))
+    growth = cv2.dilate(ink, kernel) - cv2.erode(ink, kernel)
+    # A pixel grid grows askew edges too little: scale to the outline's true length.
+    growth *= length_px * PHASES**2 / float(growth.sum())
+    if dots is None:
+        soft, grown = (_as_seen(plane, softness) for plane in (ink, growth))
+        slopes = np.gradient(soft)
+        bend = [_second(soft, axis) for axis in (0, 1)]
+    else:
+        cut = [plane * dots for plane in (ink, growth, *np.gradient(ink))]
+        soft, grown, *slopes = (_as_seen(plane, softness) for plane in cut)
+        # Inside, dots are drawn as they are seen: a softer outline leaves them so.
+        own = [_as_seen(ink * _second(dots, axis), softness) for axis in (0, 1)]
+        bend = [_second(soft, axis) - own[axis] for axis in (0, 1)]
+    # The sign: a centre moved by + 1 px takes the picture with it.
+    shift = [-PHASES * slope for slope in slopes]
+    bend = [PHASES**2 * plane / 2.0 for plane in bend]
+    return np.stack([soft, *shift, *bend, grown]).astype(np.float32)
+
+
+def skirt(planes: np.ndarray, along: tuple[float, float], softness: Softness) -> np.ndarray:
+    """Skirt parts x rows x cols at sample pitch: see Template.skirt_at."""
+    # What a shift along adds is the edge that faces that way; what it takes away, the other.
+    facing = np.maximum(along[0] * planes[1] + along[1] * planes[2], 0.0)
+    wide = math.hypot(*softness) / math.sqrt(2.0)
+    ends = [max(wide, 1.0) * end for end in _SKIRT_ENDS]
+    step = 1.0 / (2.0 * PHASES)
+    parts = []
+    for start, end in zip([0.0, *ends[:-1]], ends, strict=True):
+        part = np.zeros_like(facing)
+        for far in np.arange(start + step / 2.0, end, step):
+            right, down = far * along[1] * PHASES, far * along[0] * PHASES
+            move = np.array([[1.0, 0.0, right], [0.0, 1.0, down]])
+            part += step * cv2.warpAffine(facing, move, (facing.shape[1], facing.shape[0]))
+        parts.append(part)
+    return np.stack(parts)
+
+
+def _as_seen(plane: np.ndarray, softness: Softness) -> np.ndarray:
+    soft = cv2.GaussianBlur(
+        plane,
+        (0, 0),
+        sigmaX=softness[1] * PHASES,
+        sigmaY=softness[0] * PHASES,
+        borderType=cv2.BORDER_REPLICATE,
+    )
+    # Sample k now holds the mean of samples k .. k + PHASES - 1: one whole pixel.
+    return np.asarray(
+        cv2.boxFilter(soft, -1, (PHASES, PHASES), anchor=(0, 0), borderType=cv2.BORDER_REPLICATE)
+    )
+
+
+def softening_of(planes: np.ndarray) -> np.ndarray:
+    """A softer edge answers less to a shift: by how much, per px^2 of blur variance."""
+    change = np.empty((2, 2))
+    for k, shift in enumerate(planes[1:3]):
+        for axis in (0, 1):
+            bent = np.diff(
+                np.pad(shift, 1)[:, 1:-1] if axis == 0 else np.pad(shift, 1)[1:-1], 2, axis
+            )
+            # No slope at all: a tint whose outline lies between its dots.
+            slopes = float((shift * shift).sum()) or 1.0
+            change[k, axis] = float((bent * shift).sum()) / (2.0 * slopes)
+    return change
+
+
+def _second(plane: np.ndarray, axis: int) -> np.ndarray:
+    return np.asarray(np.roll(plane, 1, axis) - 2.0 * plane + np.roll(plane, -1, axis))

@@ -1,0 +1,334 @@
+"""Template: one mark shape as the camera would see it, at quarter-pixel phases.
+
+A mark's picture is its outline, softened by the optics (a Gaussian, one width
+per image axis) and averaged over each pixel. For a phase (the centre's place
+within its pixel, in quarter pixels) the template holds the picture and what it
+changes by when the mark is shifted, softened or grown, each at a chosen set of
+places: every pixel along the edge, where place is read from, and means of
+3 x 3 pixels on the flats, where the light is read from. The fit is then linear; see
+docs/how/centre.md for why a quarter pixel is fine enough.
+"""
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import lru_cache
+
+import cv2
+import numpy as np
+
+from regscan.camera.camera import Camera
+from regscan.job.layout import Shape
+from regscan.marks.shape.outline import outline_area, outline_length, outline_px
+from regscan.marks.shape.planes import PHASES, Softness, filled, pixel_planes, skirt, softening_of
+
+SHARPEST_PX = 0.2  # a softness below this cannot be told from none
+_CENTRE_PX = 0.5  # from the middle pixel's centre to the mark's at phase 0
+PARTS = 11  # of the linear model, see Template.design
+TILE = 3  # flats are read as means of 3 x 3 pixels
+_NEARLY = 1.4  # widths of the two axes closer than this count as one
+_SECTOR_PX = 14  # outline per sector: longer than what ties the errors of neighbours
+_FEWEST_SECTORS = 6
+_SECTOR_WIDTHS = 5.0  # the same where softness ties them, in widths of the edge
+_FEW_PLACES, _THINNEST = 560, 4  # places that still find a centre; one in so many at most
+_ALL = slice(None)
+Dots = Callable[[tuple[int, int], Softness], np.ndarray]
+_GROWTH_RUNG_PX = 0.25
+_MOST_SIZES = 16  # of patches, for which indices are kept
+_DESIGN_BYTES = 6_000_000  # of designs kept per template; more are made when asked for
+_EDGE_SHARE = 0.012  # a pixel belongs to the edge if 1 px of shift changes it by this
+
+
+@dataclass(frozen=True, slots=True)
+class Appearance:
+    """How a printed mark differs from its drawn outline, px.
+
+    row_px, col_px   Gaussian width of its edge on each image axis (one sigma).
+    growth_px        how far every edge has spread outward (dot gain).
+    """
+
+    row_px: float
+    col_px: float
+    growth_px: float = 0.0
+
+    @property
+    def softness(self) -> Softness:
+        """The two widths."""
+        return self.row_px, self.col_px
+
+    def rounded(self) -> "Appearance":
+        """The nearest one of a ladder of widths (15 % rungs, the same for both axes when
+        they are nearly alike) and growths: the fit finds the rest, templates are costly."""
+        growth = round(self.growth_px / _GROWTH_RUNG_PX) * _GROWTH_RUNG_PX
+        if max(self.row_px, self.col_px) < _NEARLY * min(self.row_px, self.col_px):
+            both = _rung(math.sqrt(self.row_px * self.col_px))
+            return Appearance(both, both, growth)
+        return Appearance(_rung(self.row_px), _rung(self.col_px), growth)
+
+
+def _rung(width_px: float) -> float:
+    clipped = min(max(width_px, SHARPEST_PX), 12.0)
+    return round(1.15 ** round(math.log(clipped, 1.15)), 4)
+
+
+_Picked = dict[tuple[int, int], np.ndarray]  # planes at the N places, by phase
+
+
+@dataclass(frozen=True, slots=True)
+class _Near:
+    phase: tuple[int, int]
+    share: float
+
+
+class Template:
+    """One shape, camera and appearance. Arrays are float64; N is the number of chosen pixels.
+
+    dots makes a tint of it: ink on the web at so many samples (rows, columns) about the centre,
+    for an edge of that softness; shift and growth then are of the outline alone.
+
+    area_px                area of the design; grown_area_px of the outline as it appears;
+                           area_per_growth_px is the latter's change per px of growth.
+    growth_px              how far the outline lies outside the design's.
+    edge_px                Gaussian width of the edge, mean of both axes.
+    reach_rows, reach_cols how far the outline reaches from its centre, px.
+    half_rows, half_cols   the patch holds 2 * half + 1 pixels on each axis.
+    places                 2 x N, rows and columns in the patch, relative to its middle pixel.
+    tile                   N bool, True where the place stands for TILE x TILE pixels.
+    areas                  N, pixels that the place stands for.
+    softening              2 x 2: relative change of the shift planes (row, col) per px^2 of
+                           blur variance (row, col), as a fit of those planes sees it.
+    room                   N, pixels that must lie around the place within the frame.
+    edge                   N bool, True along the printed edge.
+    groups                 indices of the places along the edge, and of the others.
+    sectors                slices of the N places, one per direction from the centre.
+    inside                 N bool, True where there is more ink than paper.
+    thin                   slice of the N places that is enough to find the centre roughly.
+    """
+
+    def __init__(
+        self, shape: Shape, camera: Camera, look: Appearance, dots: Dots | None = None
+    ) -> None:
+        self._look = look
+        polygons = outline_px(shape, camera, look.growth_px)
+        corners = np.concatenate(polygons)
+        reach = np.abs(corners).max(axis=0)
+        margin = 3.0 + 2.5 * max(look.row_px, look.col_px)
+        # Outside the mark, paper as wide as a third of it, to know the light on all sides.
+        self.half_rows, self.half_cols = (math.ceil(r + max(margin, 0.7 * r)) for r in reach)
+        self.reach_rows, self.reach_cols = float(reach[0]), float(reach[1])
+        self.shape_px = (2 * self.half_rows + 1, 2 * self.half_cols + 1)
+        ink = filled(shape, camera, look.growth_px, (self.half_rows, self.half_cols))
+        design = outline_area(outline_px(shape, camera))
+        self.area_px, self.grown_area_px = design, float(ink.sum()) / PHASES**2
+        self.area_per_growth_px = outline_length(polygons)
+        self.growth_px = look.growth_px
+        self.edge_px = math.sqrt(look.row_px * look.col_px)
+        drawn = dots(ink.shape, look.softness) if dots else None
+        self._planes = pixel_planes(ink, look.softness, self.area_per_growth_px, drawn)
+        self._dotted = dots is not None
+        self._choose_pixels()
+        self._skirts: dict[tuple[float, float], tuple[np.ndarray, _Picked]] = {}
+        self._blindness: dict[tuple[float, float], float] = {}
+        self._picked: _Picked = {}
+        self._indices: dict[tuple[int, int], np.ndarray] = {}
+
+    def _phase_planes(self, phase: tuple[int, int]) -> np.ndarray:
+        rows, cols = self.shape_px
+        row, col = phase
+        return self._planes[:, row::PHASES, col::PHASES][:, :rows, :cols]
+
+    def _choose_pixels(self) -> None:
+        planes = self._phase_planes((2, 2))
+        slope = np.hypot(planes[1], planes[2])
+        edge = cv2.dilate((slope > _EDGE_SHARE).astype(np.uint8), np.ones((3, 3), np.uint8)) > 0
+        uneven = edge | (np.hypot(*np.gradient(planes[0])) > _EDGE_SHARE) if self._dotted else edge
+        tile = np.zeros_like(edge)
+        half = TILE // 2
+        middle = slice(half, None, TILE)
+        # A tile counts as flat where none of its pixels is edge.
+        near = cv2.dilate(uneven.astype(np.uint8), np.ones((TILE, TILE), np.uint8)) > 0
+        tile[middle, middle] = ~near[middle, middle]
+        covered = cv2.dilate(tile.astype(np.uint8), np.ones((TILE, TILE), np.uint8)) > 0
+        chosen = tile | ~covered
+        index = np.flatnonzero(chosen)
+        rows, cols = np.divmod(index, chosen.shape[1])
+        sector_px = max(_SECTOR_PX, _SECTOR_WIDTHS * max(self._look.row_px, self._look.col_px))
+        order, self.sectors = _by_sector(
+            rows - self.half_rows, cols - self.half_cols, self.area_per_growth_px / sector_px
+        )
+        rows, cols = rows[order], cols[order]
+        self._flat_index = index[order]
+        self.places = np.stack([rows - self.half_rows, cols - self.half_cols])
+        halves = np.array([[self.half_rows], [self.half_cols]])
+        self._paper = np.concatenate([np.ones((1, rows.size)), self.places / halves])
+        self.tile = tile[rows, cols]
+        self.areas = np.where(self.tile, float(TILE**2), 1.0)
+        self.room = np.where(self.tile, half, 0)
+        self.edge = edge[rows, cols]
+        self.groups = np.flatnonzero(self.edge), np.flatnonzero(~self.edge)
+        self.softening: list[list[float]] = softening_of(planes).tolist()
+        self.inside = planes[0][rows, cols] > 0.5
+        self.thin = slice(None, None, int(np.clip(rows.size // _FEW_PLACES, 1, _THINNEST)))
+
+    def index_in(self, size: tuple[int, int]) -> np.ndarray:
+        """Where two pictures of `size` (rows, columns), one of pixels and one of tiles, hold the
+        N places when one lies behind the other in memory; for a middle pixel at (0, 0)."""
+        if size not in self._indices:
+            if len(self._indices) >= _MOST_SIZES:
+                self._indices.clear()
+            rows, cols = self.places
+            self._indices[size] = rows * size[1] + cols + self.tile * (size[0] * size[1])
+        return self._indices[size]
+
+    def phase_of(self, row_px: float, col_px: float) -> tuple[tuple[int, int], int, int]:
+        """The nearest phase of a centre, and the patch's middle pixel (row, col)."""
+        middle, phase = [], []
+        for place in (row_px, col_px):
+            # Phase p puts the centre _CENTRE - p / PHASES px after the middle pixel's centre.
+            quarter = round((_CENTRE_PX - place) * PHASES)
+            phase.append(quarter % PHASES)
+            middle.append(-((quarter - quarter % PHASES) // PHASES))
+        return (phase[0], phase[1]), middle[0], middle[1]
+
+    def centre_of(self, phase: tuple[int, int], row: int, col: int) -> tuple[float, float]:
+        """The centre (row, col) px that a phase stands for with the middle pixel given."""
+        return (
+            row + _CENTRE_PX - phase[0] / PHASES,
+            col + _CENTRE_PX - phase[1] / PHASES,
+        )
+
+    def phases_about(self, row_px: float, col_px: float) -> tuple[list["_Near"], int, int]:
+        """The four phases about a centre, each with its share, and the middle pixel.
+
+        Mixing them softens the picture by at most 1/64 px^2, which the fit finds, but
+        shifts nothing.
+        """
+        low, middle, share = [], [], []
+        for place in (row_px, col_px):
+            quarter = (_CENTRE_PX - place) * PHASES
+            whole = math.floor(quarter)
+            low.append(whole % PHASES)
+            middle.append(-((whole - whole % PHASES) // PHASES))
+            share.append(quarter - whole)
+        near = [
+            _Near(
+                (low[0] + down, low[1] + right),
+                (share[0] if down else 1.0 - share[0]) * (share[1] if right else 1.0 - share[1]),
+            )
+            for down in (0, 1)
+            for right in (0, 1)
+        ]
+        return near, middle[0], middle[1]
+
+    def design_at(self, row_px: float, col_px: float) -> tuple[np.ndarray, int, int]:
+        """The design for a centre exactly there, between phases, and the middle pixel."""
+        near, middle_row, middle_col = self.phases_about(row_px, col_px)
+        parts = np.empty((PARTS, self.tile.size))
+        mixed = self._planes_at(near[0].phase) * near[0].share
+        scaled = np.empty_like(mixed)
+        for one in near[1:]:
+            mixed += np.multiply(self._planes_at(one.phase), one.share, out=scaled)
+        parts[3:9] = mixed
+        return _completed(parts, self._paper), middle_row, middle_col
+
+    def skirt_at(
+        self,
+        row_px: float,
+        col_px: float,
+        along: tuple[float, float],
+        places: slice = _ALL,
+    ) -> np.ndarray:
+        """N x 4, ink beyond the edge that faces along (a step of 1 px, rows and columns), at
+        every place, or some.
+
+        Each part is a full ink's cover from so far to so far beyond the edge; what is dragged
+        out or printed twice there, whatever its profile, is nearly a sum of them.
+        """
+        near, _, _ = self.phases_about(row_px, col_px)
+        mixed = self._skirt_planes(near[0].phase, along)[:, places] * near[0].share
+        for one in near[1:]:
+            mixed += self._skirt_planes(one.phase, along)[:, places] * one.share
+        return np.asarray(mixed.T)
+
+    def blindness(self, along: tuple[float, float]) -> float:
+        """By what factor the centre's variance grows when a skirt is to be told apart."""
+        if along not in self._blindness:
+            design, _, _ = self.design_at(_CENTRE_PX, _CENTRE_PX)
+            both = np.hstack([design, self.skirt_at(_CENTRE_PX, _CENTRE_PX, along)])
+            weight = self.areas[:, None]
+            way = np.array(along)
+
+            def variance(parts: np.ndarray) -> float:
+                normal = parts.T @ (parts * weight)
+                normal.flat[:: len(normal) + 1] += 1e-9 * normal.diagonal().max()
+                return float(way @ np.linalg.inv(normal)[4:6, 4:6] @ way)
+
+            self._blindness[along] = variance(both) / variance(design)
+        return self._blindness[along]
+
+    def _skirt_planes(self, phase: tuple[int, int], along: tuple[float, float]) -> np.ndarray:
+        if along not in self._skirts:
+            self._skirts[along] = skirt(self._planes, along, self._look.softness), {}
+        planes, picked = self._skirts[along]
+        if phase not in picked:
+            rows, cols = self.shape_px
+            seen = planes[:, phase[0] :: PHASES, phase[1] :: PHASES][:, :rows, :cols]
+            flat = seen.reshape(len(planes), -1)[:, self._flat_index]
+            picked[phase] = np.ascontiguousarray(flat)
+        return picked[phase]
+
+    def _planes_at(self, phase: tuple[int, int]) -> np.ndarray:
+        """6 x N float32, ink and its changes at every place."""
+        if phase not in self._picked:
+            if len(self._picked) >= max(_DESIGN_BYTES // (4 * 6 * self.tile.size), 4):
+                self._picked.pop(next(iter(self._picked)))
+            flat = self._phase_planes(phase).reshape(6, -1)[:, self._flat_index]
+            self._picked[phase] = np.ascontiguousarray(flat)
+        return self._picked[phase]
+
+    def design(self, phase: tuple[int, int], places: slice = _ALL) -> np.ndarray:
+        """N x 11, the model's parts at every place, or some.
+
+        0..2   light of the paper: level, slope down the rows, slope along the columns
+               (slopes per half patch).
+        3      ink.
+        4, 5   its change per px of shift (row, col).
+        6, 7   its change per px^2 of blur variance (row, col).
+        8      its change per px of growth all round.
+        9, 10  ink times the two slopes: light may fall off differently on ink.
+        """
+        paper = self._paper[:, places]
+        parts = np.empty((PARTS, paper.shape[1]))
+        parts[3:9] = self._planes_at(phase)[:, places]
+        return _completed(parts, paper)
+
+    def picture(self, phase: tuple[int, int]) -> np.ndarray:
+        """The whole patch: ink share 0..1 of every pixel."""
+        return self._phase_planes(phase)[0]
+
+
+def _completed(parts: np.ndarray, paper: np.ndarray) -> np.ndarray:
+    """N x 11 from PARTS x N that holds the ink and its changes: the paper's parts filled in."""
+    parts[:3] = paper
+    np.multiply(paper[1:], parts[3], out=parts[9:])
+    return parts.T  # so that each part lies together in memory
+
+
+def _by_sector(
+    rows: np.ndarray, cols: np.ndarray, wanted: float
+) -> tuple[np.ndarray, tuple[slice, ...]]:
+    """Order the places by direction from the centre, cut into about so many sectors."""
+    count = int(np.clip(wanted, _FEWEST_SECTORS, 24))
+    turn = np.arctan2(rows, cols) / (2.0 * math.pi) + 0.5
+    sector = np.minimum((turn * count).astype(int), count - 1)
+    order = np.argsort(sector, kind="stable")
+    ends = np.cumsum(np.bincount(sector, minlength=count))
+    return order, tuple(
+        slice(int(start), int(end)) for start, end in zip([0, *ends[:-1]], ends, strict=True)
+    )
+
+
+@lru_cache(maxsize=32)
+def template(shape: Shape, camera: Camera, look: Appearance) -> Template:
+    """The template of a shape, camera and appearance, made once."""
+    return Template(shape, camera, look)
