@@ -61,7 +61,8 @@ def stages(folder: Path, frames: int) -> list[tuple[str, float]]:
     from regscan.camera.read import read_camera
     from regscan.job.read import read_job
     from regscan.journal import record
-    from regscan.marks import finder, search
+    from regscan.marks import finder
+    from regscan.marks.finding import search
 
     cv2.setNumThreads(1)
     job, camera = read_job(folder / "job.toml"), read_camera(folder / "camera.toml")

@@ -8,7 +8,7 @@ import pytest
 from skimage.color import lab2xyz, xyz2lab
 
 from regscan.job.job import Colour
-from regscan.marks import inks
+from regscan.marks.seeing import inks
 from regscan.marks.seeing.inks import colour_light, line_distances, palette_of
 
 FOGRA39 = Path(__file__).parents[1] / "outside" / "data" / "fogra39_solids.csv"
