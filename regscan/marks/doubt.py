@@ -76,8 +76,9 @@ class LeaveOut:
         tells of; a rough edge does so by way of shift and growth alone.
         """
         few = list(parts)
-        each = np.ix_(range(len(self.normals)), few, few)
-        return LeaveOut(self.normals[each], self.pulls[:, few], self.whole[np.ix_(few, few)])
+        normals = self.normals.take(few, axis=1).take(few, axis=2)
+        whole = self.whole.take(few, axis=0).take(few, axis=1)
+        return LeaveOut(normals, self.pulls.take(few, axis=1), whole)
 
     def spread_ratio(self, noise: float, columns: tuple[int, int]) -> float:
         """Variance of two parts over their white-noise variance; about 1 for white noise.

@@ -38,6 +38,10 @@ class Limits:
         "MISSHAPEN where edges lie further than this inside the design's all round: print grows,"
         " so a smaller mark of the same shape is part of one",
     )
+    grown_um: float = _limit(
+        60.0,
+        "MISSHAPEN when a mark has grown by more all round: impression and ink spread do less",
+    )
     tint_shrunk_um: float = _limit(
         5.0,
         "MISSHAPEN where the edges of a tint lie further than this inside the design's: one of"
@@ -74,6 +78,11 @@ class Limits:
     presence_high: float = _limit(1.7, "INK_UNSURE above this step over the expected one")
     outline_least: float = _limit(
         0.3, "missing below this share of the outline, for marks known by their outline only"
+    )
+    own_ink_beyond: float = _limit(
+        0.2,
+        "MISSHAPEN when a mark's own ink goes on beyond more of its outline: a part of something"
+        " larger, for marks known by their outline",
     )
     outline_share: float = _limit(
         0.6,

@@ -10,7 +10,7 @@ from regscan.camera.camera import Camera
 from regscan.job.layout import MarkDesign
 from regscan.marks.clusters import Box
 from regscan.marks.flags import MarkFlag
-from regscan.marks.judging.quality import cut_flags, outline_flags, status_of
+from regscan.marks.judging.quality import cut_flags, outline_flags, own_ink_beyond, status_of
 from regscan.marks.limits import LIMITS
 from regscan.marks.mark import Mark
 from regscan.marks.overlap.edgewise import EdgeFit, Piece, fit_edges, seek, witness
@@ -75,8 +75,9 @@ def _mark(view: View, camera: Camera, design: MarkDesign, box: Box, fit: EdgeFit
     area_px = area_mm2(design.shape) / (camera.row_mm_per_px * camera.col_mm_per_px)
     length = arcs_of(design.shape, camera).length
     area_ratio = 1.0 + fit.growth_px * length / area_px
+    runs_on = own_ink_beyond(fit.outside, view.palette, design.ink)
     moved = Box(fit.row_px, fit.col_px, box.half_rows, box.half_cols)
-    flags = outline_flags(fit, area_ratio) | cut_flags(moved, view.size)
+    flags = outline_flags(fit, area_ratio, camera.mm_per_px, runs_on) | cut_flags(moved, view.size)
     return Mark(
         ink=design.ink,
         edge=design.edge,

@@ -49,14 +49,19 @@ def test_hickeys_on_the_edge_are_left_out(job, camera):
         assert np.abs(error / np.sqrt([mark.row_var, mark.col_var])).max() < 4.0
 
 
-@pytest.mark.parametrize("seed", [1, 2])
-def test_specks_on_and_beside_marks_are_left_out(job, camera, seed):
-    specks = Specks(150, 110.0, tuple(LAB))
-    for mark, error in measured(job, camera, seed, specks=specks):
-        assert mark.status != "missing"
-        if mark.status == "ok":
-            assert np.abs(error).max() < 0.15
-            assert np.abs(error / np.sqrt([mark.row_var, mark.col_var])).max() < 4.5
+def test_specks_on_and_beside_marks_are_left_out(job, camera):
+    """Over a dozen frames: none far off, and the stated 95 % interval holds what is wanted of
+    it, 92 %, less what chance may take from so few."""
+    specks, off = Specks(40, 110.0, tuple(LAB)), []
+    for seed in range(1, 13):
+        for mark, error in measured(job, camera, seed, specks=specks):
+            assert mark.status != "missing"
+            if mark.status == "ok":
+                assert np.abs(error).max() < 0.15
+                off += list(np.abs(error) / np.sqrt([mark.row_var, mark.col_var]))
+    assert len(off) > 100
+    chance = 2.0 * np.sqrt(0.92 * 0.08 / len(off))
+    assert np.mean(np.array(off) < 1.96) > 0.92 - chance
 
 
 def test_growth_of_the_others_steadies_a_mark_as_a_joint_fit_would():

@@ -49,6 +49,7 @@ class Search:
         self._factor = self._coarse_factor()
         self._separators: dict[int, Separator] = {}
         self._coarse_shapes: dict[tuple[int, int], np.ndarray] = {}
+        self._rims: dict[tuple[int, int], np.ndarray] = {}
 
     def view(self, pixels: np.ndarray, area: Box | None = None, *, local: bool = False) -> View:
         """A frame's pixels prepared for measuring.
@@ -105,17 +106,14 @@ class Search:
     def touched(self, view: View, number: int, candidate: Candidate) -> bool:
         """Whether something else seems to be printed against a mark, on it or under it."""
         coarse = view.coarse
-        shape = np.pad(self._coarse_shape(number, coarse.factor) > _SOME_INK, _AROUND)
-        own = cv2.dilate(shape.astype(np.uint8), np.ones((3, 3), np.uint8))
-        near = cv2.dilate(own, np.ones((2 * _AROUND + 1,) * 2, np.uint8))
+        rim = self._rim(number, coarse.factor)
         row, col = coarse.small(candidate.row_px, candidate.col_px)
-        top, left = round(row) - shape.shape[0] // 2, round(col) - shape.shape[1] // 2
+        top, left = round(row) - rim.shape[0] // 2, round(col) - rim.shape[1] // 2
         low, side = max(top, 0), max(left, 0)
-        printed = coarse.printed[low : top + shape.shape[0], side : left + shape.shape[1]]
+        printed = coarse.printed[low : top + rim.shape[0], side : left + rim.shape[1]]
         rows = slice(low - top, low - top + printed.shape[0])
         cols = slice(side - left, side - left + printed.shape[1])
-        foreign = printed & (near[rows, cols] > own[rows, cols])
-        return bool(np.count_nonzero(foreign) >= _A_FEW)
+        return bool(np.count_nonzero(printed & rim[rows, cols]) >= _A_FEW)
 
     def light_may_mislead(self, view: View, choice: Assignment) -> bool:
         """Whether marks are missing or unlikely that another reading of the light could show."""
@@ -154,6 +152,16 @@ class Search:
         if key not in self._coarse_shapes:
             self._coarse_shapes[key] = _coarse_shape(self._shapes[number], factor)
         return self._coarse_shapes[key]
+
+    def _rim(self, number: int, factor: int) -> np.ndarray:
+        """Small pixels beside a mark, where nothing else should be printed: bool."""
+        key = number, factor
+        if key not in self._rims:
+            shape = np.pad(self._coarse_shape(number, factor) > _SOME_INK, _AROUND)
+            own = cv2.dilate(shape.astype(np.uint8), np.ones((3, 3), np.uint8))
+            near = cv2.dilate(own, np.ones((2 * _AROUND + 1,) * 2, np.uint8))
+            self._rims[key] = near > own
+        return self._rims[key]
 
     def _candidates(self, view: View, number: int, least: float) -> list[Candidate]:
         shape = self._coarse_shape(number, view.coarse.factor)

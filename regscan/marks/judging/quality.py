@@ -72,14 +72,22 @@ def joint_flags(mark: JointMark) -> MarkFlag:
     return flags
 
 
-def outline_flags(fit: EdgeFit, area: float) -> MarkFlag:
-    """Flags of a mark measured by its outline; area is its inked one over the design's."""
+def outline_flags(fit: EdgeFit, area: float, mm_per_px: float, runs_on: float) -> MarkFlag:
+    """Flags of a mark measured by its outline.
+
+    area      its inked one over the design's.
+    runs_on   share of its outline beyond which its own ink goes on (see own_ink_beyond).
+    """
     flags = MarkFlag(0)
     if max(fit.covariance[0, 0], fit.covariance[1, 1]) > LIMITS.centre_sd_px**2:
         flags |= MarkFlag.FAINT
     if not LIMITS.presence_low <= fit.step <= LIMITS.presence_high:
         flags |= MarkFlag.INK_UNSURE
-    if not LIMITS.area_low <= area <= LIMITS.area_high:
+    # A larger or smaller shape of the same form has much of its outline where the mark has its.
+    grown_um = 1000.0 * mm_per_px * abs(fit.growth_px)
+    if not LIMITS.area_low <= area <= LIMITS.area_high or grown_um > LIMITS.grown_um:
+        flags |= MarkFlag.MISSHAPEN
+    if runs_on > LIMITS.own_ink_beyond:
         flags |= MarkFlag.MISSHAPEN
     if fit.support < LIMITS.outline_share:
         flags |= MarkFlag.CROWDED
@@ -103,10 +111,11 @@ def printing_flags(printing: Printing) -> MarkFlag:
 
 
 def size_flags(fit: Fit, template: Template, mm_per_px: float) -> MarkFlag:
-    """MISSHAPEN for a mark smaller all round than print can make it."""
+    """MISSHAPEN for a mark smaller or larger all round than print can make it."""
     shrunk_px = (1.0 - area_ratio(fit, template)) * template.area_px / template.area_per_growth_px
-    small = 1000.0 * mm_per_px * shrunk_px > LIMITS.shrunk_um
-    return MarkFlag.MISSHAPEN if small else MarkFlag(0)
+    shrunk_um = 1000.0 * mm_per_px * shrunk_px
+    likely = -LIMITS.grown_um <= shrunk_um <= LIMITS.shrunk_um
+    return MarkFlag(0) if likely else MarkFlag.MISSHAPEN
 
 
 def tint_flags(fit: Fit, mm_per_px: float) -> MarkFlag:
@@ -137,6 +146,16 @@ def cut_share(box: Box, size: tuple[int, int]) -> float:
         over = max(-0.5 - (place - reach), (place + reach) - (length - 0.5), 0.0)
         beyond.append(over / (2.0 * reach))
     return max(beyond)
+
+
+def own_ink_beyond(outside: np.ndarray, palette: Palette, name: str) -> float:
+    """Share of an outline's arcs beyond which the mark's own ink goes on.
+
+    outside   A x C, light beside every arc, the substrate's colour where nothing is printed.
+    """
+    distance, cover = line_distances(outside, palette)
+    own = palette.names.index(name)
+    return float(((distance[:, own] < LIMITS.ink_distance) & (cover[:, own] > 0.3)).mean())
 
 
 def ink_flags(colour: np.ndarray, palette: Palette, name: str) -> MarkFlag:
