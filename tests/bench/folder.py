@@ -102,6 +102,18 @@ def seconds(work: Callable[[], None]) -> float:
     return time.perf_counter() - start
 
 
+def in_turns(folder: Path, recording, rounds: int) -> tuple[float, float, float]:
+    """Seconds of decoding and of measuring, and how many times the one the other is: medians
+    of so many rounds in which each has its turn."""
+    times = [
+        (seconds(lambda: decode(recording)), seconds(lambda: measure(folder, recording)))
+        for _ in range(rounds)
+    ]
+    ratio = statistics.median(measuring / decoding for decoding, measuring in times)
+    decoding, measuring = (statistics.median(column) for column in zip(*times, strict=True))
+    return decoding, measuring, ratio
+
+
 class Memory:
     """Largest memory of this process and all below it, MB, watched while it is entered."""
 
@@ -152,12 +164,7 @@ def main() -> int:
         draw(folder)
         recording = opened(folder, frames)
         seconds(lambda: measure(folder, opened(folder, 24)))  # byte code and file caches
-        times = [
-            (seconds(lambda: decode(recording)), seconds(lambda: measure(folder, recording)))
-            for _ in range(rounds)
-        ]
-        ratio = statistics.median(measuring / decoding for decoding, measuring in times)
-        decoding, measuring = (statistics.median(column) for column in zip(*times, strict=True))
+        decoding, measuring, ratio = in_turns(folder, recording, rounds)
         print(f"{frames} frames of 1280 x 1024, six marks, {os.cpu_count()} processors")
         print(f"  decoding   {1000 * decoding / frames:6.1f} ms a frame")
         print(f"  measuring  {1000 * measuring / frames:6.1f} ms a frame   {ratio:4.2f} x")

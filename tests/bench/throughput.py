@@ -12,7 +12,6 @@ Exit code 1 when one is missed (never with --tiny, which only shows that it runs
 """
 
 import os
-import statistics
 import sys
 import tempfile
 import time
@@ -20,7 +19,7 @@ from collections.abc import Callable
 from functools import wraps
 from pathlib import Path
 
-from folder import decode, draw, measure, opened, seconds
+from folder import draw, in_turns, measure, opened, seconds
 from plant import KINDS, REPEAT_M, SPEED_M_MIN, folder_of
 
 RATIO = 1.15
@@ -112,12 +111,7 @@ def of_kind(kind: str, folder: Path, frames: int, rounds: int) -> bool:
     """Print the line of one kind of file; whether its limit is kept."""
     recording = opened(folder, frames)
     seconds(lambda: measure(folder, opened(folder, 24)))  # byte code and file caches
-    pairs = [
-        (seconds(lambda: decode(recording)), seconds(lambda: measure(folder, recording)))
-        for _ in range(rounds)
-    ]
-    ratio = statistics.median(measuring / decoding for decoding, measuring in pairs)
-    decode_s, measure_s = (statistics.median(column) for column in zip(*pairs, strict=True))
+    decode_s, measure_s, ratio = in_turns(folder, recording, rounds)
     rate = frames / measure_s
     print(
         f"  {kind:<17}{1000 * decode_s / frames:6.1f} ms{1000 * measure_s / frames:7.1f} ms"
