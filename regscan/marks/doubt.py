@@ -90,7 +90,7 @@ class LeaveOut:
         two = np.eye(len(self.whole))[:, pick]
         # The whole fit goes along as one that leaves nothing out.
         inverses = np.linalg.solve(
-            np.concatenate([self.whole[None], self.whole - self.normals]), two
+            np.concatenate([self.whole[None], self.whole - self.normals]), two[None]
         )
         inverse, without = inverses[0], inverses[1:]
         moves = np.einsum("jac,ja->jc", without, self.pulls)
