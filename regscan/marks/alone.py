@@ -168,8 +168,9 @@ def _undamaged(task: _Task, patch: Patch, fitted: _Fitted, usual: Appearance) ->
             sound = sound_fit(patch, shape, sound.fit, sound.spoiled, width)
         if sound is None:
             break
-        found = replace(fitted, fit=sound.fit, shape=shape, look=look, sound=sound)
-        found = replace(found, whole=sound.all_of_it)
+        found = replace(
+            fitted, fit=sound.fit, shape=shape, look=look, sound=sound, whole=sound.all_of_it
+        )
         if near_enough(look, sound.fit):
             break
         look = seen_by(look, sound.fit).rounded()

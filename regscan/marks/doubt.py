@@ -148,6 +148,15 @@ class Wander:
         return (self.ratio - 1.0) * self.unit
 
 
+def upper_spread(sizes: np.ndarray) -> float:
+    """The sd of which nine of ten sizes (of either sign) are within 1.645, as of a Gaussian's;
+    0 of none."""
+    if not sizes.size:
+        return 0.0
+    upper = int(0.9 * (sizes.size - 1))
+    return float(np.partition(sizes, upper)[upper]) / 1.645
+
+
 def felt_ratio(ratio: float, unfelt: float = _UNFELT) -> float:
     """A ratio with what leaving sectors out does not feel; 1 where it may be chance."""
     return 1.0 + unfelt * max(ratio - 1.0 - _CHANCE, 0.0)

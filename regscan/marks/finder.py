@@ -21,7 +21,7 @@ from regscan.marks.finding.assign import Assignment
 from regscan.marks.finding.search import FIRST_LOOK, Search
 from regscan.marks.flags import MarkFlag
 from regscan.marks.judging.growth import steadied
-from regscan.marks.judging.quality import status_of
+from regscan.marks.judging.quality import with_flag
 from regscan.marks.limits import LIMITS
 from regscan.marks.mark import Mark
 from regscan.marks.outlined import Outlined, measure_outlined, surer
@@ -138,17 +138,17 @@ class MarkFinder:
     ) -> tuple[Mark, Appearance, Wander | None]:
         candidate = choice.chosen[number]
         design = self.designs[number]
-        outlined = None
-        if self._search.touched(view, number, candidate):
-            outlined = self._outlined(view, choice, number)
-            if outlined and outlined.mark.status == "ok":
-                return outlined.mark, look, None
+        touched = self._search.touched(view, number, candidate)
+        outlined = self._outlined(view, choice, number) if touched else None
+        if outlined and outlined.mark.status == "ok":
+            return outlined.mark, look, None
         mark, look, wander = measure_alone(view, self.camera, design, candidate, look, smeared)
         if mark.status != "missing" and choice.rivals.get(number, 0.0) > LIMITS.rival_likeness:
-            mark = _with_flag(mark, MarkFlag.INK_UNSURE)
+            mark = with_flag(mark, MarkFlag.INK_UNSURE)
         if (mark.status == "ok" and mark.misfit < _UNEXPLAINED) or MarkFlag.SATURATED in mark.flags:
             return mark, look, wander
-        outlined = outlined or self._outlined(view, choice, number)
+        if not touched:
+            outlined = self._outlined(view, choice, number)
         better = surer(mark, outlined.mark) if outlined else mark
         return (mark, look, wander) if better is mark else (better, look, None)
 
@@ -198,7 +198,7 @@ def _widened(
 def _useful(mark: Mark) -> Mark:
     """FAINT for a mark whose place is too little known to be of use."""
     vague = (mark.row_var + mark.col_var) / 2.0 > LIMITS.centre_sd_px**2
-    return _with_flag(mark, MarkFlag.FAINT) if vague else mark
+    return with_flag(mark, MarkFlag.FAINT) if vague else mark
 
 
 def _flag_smears(marks: list[Mark]) -> list[Mark]:
@@ -207,9 +207,4 @@ def _flag_smears(marks: list[Mark]) -> list[Mark]:
     if not widths:
         return marks
     limit = min(LIMITS.edge_width_px, LIMITS.edge_over_others * float(np.median(widths)))
-    return [_with_flag(mark, MarkFlag.SMEARED) if mark.edge_px > limit else mark for mark in marks]
-
-
-def _with_flag(mark: Mark, flag: MarkFlag) -> Mark:
-    flags = mark.flags | flag
-    return replace(mark, flags=flags, status=status_of(flags))
+    return [with_flag(mark, MarkFlag.SMEARED) if mark.edge_px > limit else mark for mark in marks]

@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -10,11 +10,18 @@ from regscan.camera.camera import Camera
 from regscan.job.layout import MarkDesign
 from regscan.marks.clusters import Box
 from regscan.marks.flags import MarkFlag
-from regscan.marks.judging.quality import cut_flags, outline_flags, own_ink_beyond, status_of
+from regscan.marks.judging.quality import (
+    cut_flags,
+    outline_flags,
+    own_ink_beyond,
+    status_of,
+    with_flag,
+)
 from regscan.marks.limits import LIMITS
 from regscan.marks.mark import Mark
 from regscan.marks.overlap.edgewise import EdgeFit, Piece, fit_edges, seek, witness
 from regscan.marks.seeing.inkstep import InkStep
+from regscan.marks.seeing.separate import BARE
 from regscan.marks.seeing.view import View, span
 from regscan.marks.shape.arcs import arcs_of
 from regscan.marks.shape.outline import area_mm2
@@ -26,7 +33,6 @@ _MERGED_PX = 8.0  # a profile's reach on one side, and the softness of the other
 _JUDGED, _JUDGED_SHARE = 5, 0.25  # arcs, and share of them, that say something of a mark
 # Of the width of an edge squared: what the pixels' own size and reading between them add.
 _PIXELS_VAR = 0.2
-_PRINTED = 0.12  # square-root light from the substrate's: beyond is printed, as in separate
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,13 +73,14 @@ def measure_outlined(
     if fit is None or fit.support < LIMITS.outline_least:
         return None
     root = np.sqrt(np.maximum(fit.outside, 0.0)) - np.sqrt(view.palette.substrate)
-    printed = np.abs(root).max(axis=1) > _PRINTED
-    return Outlined(_mark(view, camera, design, box, fit), fit, float(printed.mean()))
+    printed = np.abs(root).max(axis=1) > BARE
+    return Outlined(_mark(view, camera, design, box, fit, arcs.length), fit, float(printed.mean()))
 
 
-def _mark(view: View, camera: Camera, design: MarkDesign, box: Box, fit: EdgeFit) -> Mark:
+def _mark(
+    view: View, camera: Camera, design: MarkDesign, box: Box, fit: EdgeFit, length: float
+) -> Mark:
     area_px = area_mm2(design.shape) / (camera.row_mm_per_px * camera.col_mm_per_px)
-    length = arcs_of(design.shape, camera).length
     area_ratio = 1.0 + fit.growth_px * length / area_px
     runs_on = own_ink_beyond(fit.outside, view.palette, design.ink)
     moved = Box(fit.row_px, fit.col_px, box.half_rows, box.half_cols)
@@ -106,10 +113,10 @@ def doubted_unseen(
     ink, place = InkStep.of(view.palette, design.ink), (mark.row_px, mark.col_px)
     seen = witness(piece, arcs, ink, place, mark.edge_px)
     if seen.visible < _JUDGED:
-        return _doubted(mark, MarkFlag.FAINT)
+        return with_flag(mark, MarkFlag.FAINT)
     judged = seen.clear >= max(_JUDGED, _JUDGED_SHARE * seen.visible)
     denied = judged and seen.shown < LIMITS.outline_least * seen.clear
-    return _doubted(mark, MarkFlag.MISSHAPEN) if denied else mark
+    return with_flag(mark, MarkFlag.MISSHAPEN) if denied else mark
 
 
 def twins_doubted(marks: Sequence[Mark], designs: Sequence[MarkDesign]) -> list[Mark]:
@@ -123,16 +130,11 @@ def twins_doubted(marks: Sequence[Mark], designs: Sequence[MarkDesign]) -> list[
 
     places = range(len(marks))
     return [
-        _doubted(mark, MarkFlag.INK_UNSURE)
+        with_flag(mark, MarkFlag.INK_UNSURE)
         if mark.status == "ok" and any(merged(k, other) for other in places)
         else mark
         for k, mark in enumerate(marks)
     ]
-
-
-def _doubted(mark: Mark, flag: MarkFlag) -> Mark:
-    flags = mark.flags | flag
-    return replace(mark, flags=flags, status=status_of(flags))
 
 
 def surer(whole: Mark, outlined: Mark) -> Mark:
@@ -147,5 +149,5 @@ def surer(whole: Mark, outlined: Mark) -> Mark:
     gap = math.hypot(whole.row_px - outlined.row_px, whole.col_px - outlined.col_px)
     doubt = math.sqrt(whole.row_var + whole.col_var + outlined.row_var + outlined.col_var)
     if gap > LIMITS.readings_apart * doubt:
-        return _doubted(best, MarkFlag.MISSHAPEN)
+        return with_flag(best, MarkFlag.MISSHAPEN)
     return best

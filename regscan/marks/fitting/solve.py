@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from regscan.marks.doubt import Growth, LeaveOut, Sums, Wander
+from regscan.marks.doubt import Growth, LeaveOut, Sums, Wander, upper_spread
 from regscan.marks.shape.template import PARTS, Template
 
 _LEAST_SPREAD = 0.005  # of the contrast: the model itself is no better than that
@@ -134,9 +134,7 @@ def trust_in(
     allowed = []
     for group in template.groups:
         used = size.take(group) if all_used else size[group[weight[group] > 0.0]]
-        upper = int(0.9 * (used.size - 1))
-        spread = float(np.partition(used, upper)[upper]) / 1.645 if used.size else 0.0
-        allowed.append(_REJECT * max(spread, _LEAST_SPREAD * abs(contrast), 1e-12))
+        allowed.append(_REJECT * max(upper_spread(used), _LEAST_SPREAD * abs(contrast), 1e-12))
     size /= np.where(template.edge, *allowed)
     return np.minimum(np.maximum(2.0 - size, 0.0), 1.0)
 

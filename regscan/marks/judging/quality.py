@@ -1,6 +1,7 @@
 """How far to trust a fitted mark: from what the fit says to flags and a status."""
 
 import math
+from dataclasses import replace
 
 import numpy as np
 
@@ -8,7 +9,7 @@ from regscan.marks.clusters import Box
 from regscan.marks.fitting.fit import Fit
 from regscan.marks.flags import MarkFlag
 from regscan.marks.limits import LIMITS
-from regscan.marks.mark import Status
+from regscan.marks.mark import Mark, Status
 from regscan.marks.overlap.edgewise import EdgeFit
 from regscan.marks.overlap.joint import JointMark
 from regscan.marks.printing import Printing
@@ -33,6 +34,12 @@ DOUBTFUL = (
 def status_of(flags: MarkFlag) -> Status:
     """ok without a doubtful flag."""
     return "doubtful" if flags & DOUBTFUL else "ok"
+
+
+def with_flag(mark: Mark, flag: MarkFlag) -> Mark:
+    """The mark with one more flag, and the status that gives it."""
+    flags = mark.flags | flag
+    return replace(mark, flags=flags, status=status_of(flags))
 
 
 def fit_flags(fit: Fit, template: Template, size: tuple[int, int]) -> MarkFlag:

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from regscan.marks.doubt import felt_ratio
+from regscan.marks.doubt import felt_ratio, upper_spread
 from regscan.marks.overlap.mixture import Mixture, Picture, Solution
 from regscan.marks.overlap.patchwork import spread_ratios
 from regscan.marks.overlap.scene import Placed, Scene
@@ -192,8 +192,7 @@ def _trust(solution: Solution) -> np.ndarray:
     for group in (mixture.felt, ~mixture.felt):
         used = size[group & known]
         if used.size:
-            upper = int(0.9 * (used.size - 1))
-            spread = float(np.partition(used, upper)[upper]) / 1.645 + 1e-12
+            spread = upper_spread(used) + 1e-12
             trust[group] = np.clip(2.0 - size[group] / (_REJECT * spread), 0.0, 1.0)
     return trust
 

@@ -27,7 +27,7 @@ _OVERPRINT_ODDS = 0.4  # how much rarer a colour of two inks is than one of one
 _TOP = 1.1  # square-root light of the table's last level
 _PAPER_PITCH = 3
 _ALL = slice(None)
-_BARE = 0.12  # a pixel within this of the substrate's light is bare
+BARE = 0.12  # what lies within this of the substrate, in square-root light, is bare
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,7 +97,7 @@ class Separator:
         printed = np.zeros((rows, cols), bool)
         for plane, bare in zip(light, self.palette.substrate, strict=True):
             root = cv2.sqrt(plane / paper)
-            printed |= np.abs(root - math.sqrt(bare)) > _BARE
+            printed |= np.abs(root - math.sqrt(bare)) > BARE
             level = np.minimum(root * ((self.levels - 1) / _TOP) + 0.5, self.levels - 1)
             index = index * self.levels + level.astype(np.int32)
         return Coarse(factor, index, self.table, printed, paper, top, left)
