@@ -52,13 +52,19 @@ class MarkFinder:
 
     def measure(self, frame: Frame) -> list[Mark]:
         """One Mark per design mark, in the layout's order; nothing is raised for a poor frame."""
-        view = self._search.view(frame.pixels)
-        choice = self._search.choose(view)
-        if self._search.light_may_mislead(view, choice):
-            other = self._search.view(frame.pixels, local=True)
-            better = self._search.choose(other)
+        search = self._search
+        view = search.view(frame.pixels)
+        seen = search.seen(view)
+        choice = search.choose(view, seen)
+        if search.light_may_mislead(view, choice):
+            other = search.view(frame.pixels, local=True)
+            seen_there = search.seen(other)
+            if search.choose(other, seen_there).likeness > choice.likeness:
+                view = other
+            # Either reading may miss marks that the other shows: some in the streak, some beside.
+            better = search.choose(view, search.both(seen, seen_there))
             if better.likeness > choice.likeness + _CLEARLY:
-                view, choice = other, better
+                choice = better
         return self._measured(view, choice)
 
     def follow(self, frame: Frame, before: Sequence[Mark]) -> list[Mark]:

@@ -5,12 +5,13 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from regscan.job.layout import Disc, Triangle
+from regscan.job.job import Colour, Ink, Station
+from regscan.job.layout import Bar, Cross, Diamond, Disc, MarkDesign, Ring, Square, Triangle
 from regscan.marks.finder import MarkFinder
 from regscan.marks.flags import MarkFlag
 from regscan.recording.frame import Frame
 from regscan.simulator.draw import draw_frame
-from regscan.simulator.look import Lens, Look, Patch, Print, Sensor, Shot, Specks
+from regscan.simulator.look import Lens, Look, Patch, Print, Sensor, Shot, Specks, Streak
 from tests.marks.conftest import LAB, errors_px, six_colours
 
 NOISE = Sensor(noise_grey=2.0)
@@ -184,3 +185,43 @@ def test_a_smaller_triangle_of_the_same_shape_is_doubted(camera):
     marks = MarkFinder(job, camera).measure(frame)
     assert {m.status for m in marks} == {"doubtful"}
     assert all(MarkFlag.MISSHAPEN in m.flags for m in marks)
+
+
+@pytest.mark.parametrize("behind", [(15.0, 0.0, 0.0), (17.0, 0.0, 0.0), (20.0, 0.0, -2.0)])
+def test_black_on_white_is_found_before_a_backing_as_dark(behind, camera):
+    """Film with a block of opaque white, and the colours on it: where black lies on white the
+    film's dark backing seems to show through."""
+    job = six_colours()
+    white = Ink("white", Colour("lab", (93.0, 0.0, -1.0)), "opaque")
+    inks = (white, *(replace(ink, cover="opaque") for ink in job.inks))
+    own = job.press.stations
+    stations = (Station(1, "white", 0.0), *(replace(s, number=s.number + 1) for s in own))
+    block = MarkDesign("white", Bar(4.8, 3.0), 0.9, 1.8)
+    job = replace(
+        job,
+        inks=inks,
+        press=replace(job.press, stations=stations),
+        substrate=Colour("lab", behind),
+        marks=(block, *job.marks),
+    )
+    for seed in (1, 2):
+        frame, truth = draw_frame(job, camera, {}, Look(sensor=NOISE), Shot(480, 640, seed=seed))
+        marks = MarkFinder(job, camera).measure(frame)
+        assert {m.status for m in marks} == {"ok"}
+        assert np.abs(errors_px(marks, truth)).max() < 0.05
+
+
+def test_marks_in_a_streak_and_beside_it_are_found(camera):
+    """A lamp's streak, partly beyond full scale: no one reading of the light shows all marks."""
+    shapes = (Cross(0.6, 0.22), Ring(0.6, 0.28), Square(0.54), Disc(0.6), Diamond(0.66, 0.66))
+    job = six_colours((*shapes, Triangle(0.66)))
+    finder = MarkFinder(job, camera)
+    rng = np.random.default_rng(3)
+    for seed in range(12):
+        gain, aside, turn = rng.uniform((0.5, -1.5, -90.0), (2.5, 1.5, 90.0))
+        streak = Streak(gain=gain, width_mm=0.6, aside_mm=aside, turn_deg=turn)
+        look = Look(sensor=Sensor(noise_grey=2.0, exposure=0.45), streaks=(streak,))
+        frame, truth = draw_frame(job, camera, {}, look, Shot(480, 640, seed=seed))
+        marks = finder.measure(frame)
+        assert "missing" not in {m.status for m in marks}
+        assert np.abs(errors_px(marks, truth)).max() < 0.3

@@ -17,13 +17,13 @@ LOOK = Look(sensor=Sensor(noise_grey=2.0))
 def looks_in_full(monkeypatch):
     """How often the whole frame was searched."""
     times = []
-    choose = Search.choose
+    seen = Search.seen
 
     def counted(self, view):
         times.append(view)
-        return choose(self, view)
+        return seen(self, view)
 
-    monkeypatch.setattr(Search, "choose", counted)
+    monkeypatch.setattr(Search, "seen", counted)
     return times
 
 

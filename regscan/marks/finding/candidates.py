@@ -15,6 +15,7 @@ _MOST_PER_MARK = 6
 _INKED = 0.25  # cover that counts as printed in this ink
 _DOTS_APART = 5  # small pixels between the dots of a tint, less than that
 _LEAST_BLOB = 0.1  # a blob smaller than this share of the mark is a speck
+_FLAT = 0.03  # of the shape's spread of ink: what varies less is one colour, and like nothing
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,8 +48,7 @@ def candidates(
     cover = coarse.cover(ink)
     found: list[Candidate] = []
     for window in _inked_windows(cover, shape):
-        likeness = cv2.matchTemplate(cover[window], shape, cv2.TM_CCOEFF_NORMED)
-        likeness[~np.isfinite(likeness)] = -1.0
+        likeness = _likeness(cover[window], shape)
         corner = window[0].start + shape.shape[0] // 2, window[1].start + shape.shape[1] // 2
         for row, col, best in _peaks(likeness, shape.shape, least):
             # Correlation does not see how strong the ink is; a shadow of another ink is weak.
@@ -59,7 +59,7 @@ def candidates(
                 corner[1] + col + _vertex(likeness[row], col),
             )
             found.append(Candidate(mark, *place, best * math.sqrt(max(strength, 0.0)), strength))
-    return _distinct(found, 0.5 * min(shape.shape) * coarse.factor)[:_MOST_PER_MARK]
+    return distinct(found, 0.5 * min(shape.shape) * coarse.factor)[:_MOST_PER_MARK]
 
 
 def nearby(
@@ -84,13 +84,27 @@ def nearby(
     )
 
 
+def _likeness(cover: np.ndarray, shape: np.ndarray) -> np.ndarray:
+    """Correlation of a cover map with the shape at every place; -1 where the map is flat, for
+    which rounding alone would give any number."""
+    likeness = cv2.matchTemplate(cover, shape, cv2.TM_CCOEFF_NORMED)
+    height, width = likeness.shape
+    size = shape.shape[1], shape.shape[0]
+    mean, square = (
+        cv2.boxFilter(picture, cv2.CV_64F, size, anchor=(0, 0))[:height, :width]
+        for picture in (cover, cover * cover)
+    )
+    likeness[square - mean * mean < (_FLAT * shape.std()) ** 2] = -1.0
+    return np.asarray(likeness)
+
+
 def _around(middle: float, half: int, length: int) -> slice:
     low = max(round(middle) - half, 0)
     return slice(low, min(max(round(middle) + half + 1, low), length))
 
 
-def _distinct(found: list[Candidate], apart_px: float) -> list[Candidate]:
-    """Best first; of two at one place (windows may overlap) only the better."""
+def distinct(found: Sequence[Candidate], apart_px: float) -> list[Candidate]:
+    """Candidates of one mark, best first; of two at one place only the better."""
     kept: list[Candidate] = []
     for one in sorted(found, key=lambda c: -c.likeness):
         gaps = (math.hypot(one.row_px - k.row_px, one.col_px - k.col_px) for k in kept)

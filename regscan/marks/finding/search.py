@@ -17,6 +17,7 @@ from regscan.marks.finding.candidates import (
     LEAST_LIKENESS,
     Candidate,
     candidates,
+    distinct,
     nearby,
 )
 from regscan.marks.mark import Mark
@@ -64,11 +65,23 @@ class Search:
         coarse = separator.separate(planes, factor, area, 2.0 * size / factor if local else 0.0)
         return View(planes, coarse, separator.palette, self._camera.tone, self._camera.lens)
 
-    def choose(self, view: View) -> Assignment:
-        """The likeliest place of every mark that seems to be there."""
+    def seen(self, view: View) -> list[Candidate]:
+        """Where each mark could be that stands clear."""
         found: list[Candidate] = []
         for number in range(len(self._designs)):
             found += self._candidates(view, number, LEAST_LIKENESS)
+        return found
+
+    def both(self, seen: Sequence[Candidate], other: Sequence[Candidate]) -> list[Candidate]:
+        """What was seen in two views of one frame; of two at one place the likelier."""
+        found: list[Candidate] = []
+        for number, shape in enumerate(self._shapes):
+            own = [candidate for candidate in (*seen, *other) if candidate.mark == number]
+            found += distinct(own, min(shape.reach_rows, shape.reach_cols))
+        return found
+
+    def choose(self, view: View, found: list[Candidate]) -> Assignment:
+        """The likeliest place of every mark that seems to be there."""
         window = WINDOW_MM / self._camera.mm_per_px
         choice = assign(found, self._places_px, window, [d.shape for d in self._designs])
         return self._with_hidden(view, choice)

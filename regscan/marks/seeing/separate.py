@@ -191,7 +191,18 @@ def _cover_table(palette: Palette, levels: int) -> np.ndarray:
         found[:, inks] += both[:, None]
     # How sure the colour is of anything at all, times the share of it that has this ink.
     sure = np.minimum(1.0, np.exp(-0.5 * (distance.min(axis=1) / _COLOUR_SPREAD) ** 2) + total)
-    return np.asarray((found / total[:, None] * sure[:, None]).T, np.float32)
+    covers = found / total[:, None] * sure[:, None]
+    for k in np.flatnonzero(_like_substrate(palette)):
+        # Where it lies on nothing it cannot be seen; on other print it shows as its colour does.
+        gap = np.linalg.norm(root - np.sqrt(np.clip(palette.inks[k], 0.0, None)), axis=1)
+        covers[:, k] = np.exp(-0.5 * (gap / _COLOUR_SPREAD) ** 2)
+    return np.asarray(covers.T, np.float32)
+
+
+def _like_substrate(palette: Palette) -> np.ndarray:
+    """K bool, inks that look like the bare substrate, as black does before a dark backing."""
+    apart = np.sqrt(np.clip(palette.inks, 0.0, None)) - np.sqrt(palette.substrate)
+    return np.asarray(np.abs(apart).max(axis=1) < BARE)
 
 
 def _overprints(inks: int) -> Iterator[tuple[int, list[int]]]:
