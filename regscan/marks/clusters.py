@@ -1,4 +1,4 @@
-"""Which marks of a frame stand clear, and which touch or lie on each other."""
+"""Boxes around marks: which stand clear, and which touch or lie on each other."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -19,6 +19,15 @@ class Box:
             abs(self.row - other.row) < self.half_rows + other.half_rows + room_px
             and abs(self.col - other.col) < self.half_cols + other.half_cols + room_px
         )
+
+
+def hull(boxes: Sequence[Box]) -> Box:
+    """The smallest box around all of some."""
+    top, bottom = min(b.row - b.half_rows for b in boxes), max(b.row + b.half_rows for b in boxes)
+    left, right = min(b.col - b.half_cols for b in boxes), max(b.col + b.half_cols for b in boxes)
+    return Box(
+        (top + bottom) / 2.0, (left + right) / 2.0, (bottom - top) / 2.0, (right - left) / 2.0
+    )
 
 
 def clusters(boxes: Sequence[Box], room_px: float) -> list[list[int]]:

@@ -89,6 +89,11 @@ class Limits:
         "CROWDED below this share of the outline, for marks known by their outline only: a corner"
         " of artwork in the mark's ink has half of a square's",
     )
+    outline_told: float = _limit(
+        0.6,
+        "CROWDED where less of the few arcs of an outline that tell its place in one direction"
+        " agree on it",
+    )
     readings_apart: float = _limit(
         5.0, "MISSHAPEN where a mark's outline and its whole lie this many sd apart"
     )

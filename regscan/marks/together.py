@@ -8,7 +8,7 @@ import numpy as np
 
 from regscan.camera.camera import Camera
 from regscan.job.layout import MarkDesign
-from regscan.marks.clusters import Box
+from regscan.marks.clusters import Box, hull
 from regscan.marks.finding.candidates import Candidate
 from regscan.marks.flags import MarkFlag
 from regscan.marks.judging.quality import cut_flags, joint_flags, status_of
@@ -101,9 +101,9 @@ class _Task:
         if known:
             width = float(np.median([o.mark.edge_px for o in known]))
             look = Appearance(width, width, float(np.median([o.fit.growth_px for o in known])))
-        rounds = _FEW_ROUNDS
+        sure = all(o and o.mark.status == "ok" for o in outlined)
+        rounds = _FEW_ROUNDS if sure else _MOST_ROUNDS
         if len(known) < len(outlined):
-            rounds = _MOST_ROUNDS
             for factor in _coarse_factors(self.boxes, self.picture.window):
                 places, look = self.draw_near(factor, places, look)
         softness, growth = (look.row_px, look.col_px), look.rounded().growth_px
@@ -208,16 +208,9 @@ def _coarse_factors(boxes: Sequence[Box], window: Window) -> list[int]:
 
 def _window(view: View, boxes: Sequence[Box], look: Appearance) -> Window:
     room = _ROOM_PX + 3.0 * max(look.row_px, look.col_px)
-    top, bottom = (
-        min(b.row - b.half_rows for b in boxes) - room,
-        max(b.row + b.half_rows for b in boxes) + room,
-    )
-    left, right = (
-        min(b.col - b.half_cols for b in boxes) - room,
-        max(b.col + b.half_cols for b in boxes) + room,
-    )
-    rows = span((top + bottom) / 2.0, (bottom - top) / 2.0, view.size[0])
-    cols = span((left + right) / 2.0, (right - left) / 2.0, view.size[1])
+    whole = hull(boxes)
+    rows = span(whole.row, whole.half_rows + room, view.size[0])
+    cols = span(whole.col, whole.half_cols + room, view.size[1])
     return Window(rows.start, cols.start, rows.stop - rows.start, cols.stop - cols.start)
 
 

@@ -4,7 +4,7 @@ import cv2
 import numpy as np
 import pytest
 
-from regscan.job.layout import Cross, Disc, Ring, Square, Triangle
+from regscan.job.layout import Bar, Cross, Disc, Ring, Square, Triangle
 from regscan.marks.overlap.edgewise import Piece, fit_edges, seek, witness
 from regscan.marks.seeing.inks import Palette
 from regscan.marks.seeing.inkstep import InkStep
@@ -119,3 +119,57 @@ def test_a_piece_too_small_for_the_mark_gives_nothing(camera):
     ink, arcs = InkStep.of(INKS, "cyan"), arcs_of(Disc(0.6), camera)
     piece = Piece.of(np.tile(PAPER, (9, 9, 1)), 0, 0)
     assert fit_edges(piece, arcs, ink, seek(piece, arcs, ink, (4.0, 4.0), 3.0), 1.3) is None
+
+
+BAR = Bar(1.2, 0.2, 40.0)
+ALONG = np.array([np.sin(np.radians(40.0)), -np.cos(np.radians(40.0))])  # rows, cols
+
+
+def bar_on(ground, camera, seed=1):
+    """A cyan bar on some ground, as a piece; its place."""
+    place = np.array([70.3, 69.8])
+    light = drawn(BAR, camera, place, ground, InkStep.of(INKS, "cyan"), seed=seed)
+    return Piece.of(light, 0, 0), place
+
+
+def across_an_end(ground, place, way, far):
+    """Black from a line across one end of the bar on, `far` px from its middle."""
+    rows, cols = np.mgrid[: ground.shape[0], : ground.shape[1]]
+    beyond = way * ((rows - place[0]) * ALONG[0] + (cols - place[1]) * ALONG[1]) > far
+    ground[beyond] = 0.02
+
+
+@pytest.mark.parametrize("off_px", [-2.6, -1.4, 1.4, 2.6])
+def test_a_bar_found_too_far_along_itself_is_drawn_back_by_its_ends(off_px, camera):
+    ink, arcs = InkStep.of(INKS, "cyan"), arcs_of(BAR, camera)
+    piece, place = bar_on(np.tile(PAPER, (140, 140, 1)), camera)
+    fit = fit_edges(piece, arcs, ink, tuple(place + off_px * ALONG), 1.3)
+    assert np.hypot(fit.row_px - place[0], fit.col_px - place[1]) < 0.05
+    assert fit.told == 1.0
+
+
+def test_a_bar_whose_ends_are_hidden_lies_anywhere_along_itself(camera):
+    ink, arcs = InkStep.of(INKS, "cyan"), arcs_of(BAR, camera)
+    piece, place = bar_on(np.tile(PAPER, (140, 140, 1)), camera)
+    for way in (-1.0, 1.0):
+        across_an_end(piece.light, place, way, 36.0)
+    fit = fit_edges(piece, arcs, ink, tuple(place + 1.0 * ALONG), 1.3)
+    beside = np.array([ALONG[1], -ALONG[0]])
+    error = np.array([fit.row_px, fit.col_px]) - place
+    along_sd, beside_sd = (np.sqrt(way @ fit.covariance @ way) for way in (ALONG, beside))
+    assert abs(error @ beside) < 0.05 > beside_sd
+    assert along_sd > 0.5
+    assert fit.told == 0.0
+
+
+def test_ends_that_contradict_each_other_tell_nothing(camera):
+    """A bar printed 2 px too long: no place of it has an edge at both ends."""
+    short = arcs_of(Bar(1.2 - 2.0 * camera.mm_per_px, 0.2, 40.0), camera)
+    piece, place = bar_on(np.tile(PAPER, (140, 140, 1)), camera)
+    ink = InkStep.of(INKS, "cyan")
+    right, wrong = (
+        fit_edges(piece, arcs, ink, tuple(place + 0.9 * ALONG), 1.3)
+        for arcs in (arcs_of(BAR, camera), short)
+    )
+    assert right.told == 1.0
+    assert wrong.told < 0.6

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
+from regscan.marks.clusters import Box, clusters, hull
 from regscan.marks.seeing.separate import Coarse
 
 LEAST_LIKENESS = 0.45  # of a mark that stands clear
@@ -38,16 +39,26 @@ class Candidate:
 
 
 def candidates(
-    coarse: Coarse, ink: int, shape: np.ndarray, mark: int, *, least: float = LEAST_LIKENESS
+    coarse: Coarse,
+    ink: int,
+    shape: np.ndarray,
+    mark: int,
+    *,
+    least: float = LEAST_LIKENESS,
+    upon: Sequence[Box] | None = None,
 ) -> list[Candidate]:
     """The best places of one shape in one ink's cover map, best first.
 
     shape   h x w float32 ink share of the mark at the coarse scale, with a rim of paper.
     least   correlation below which a place is not worth a look.
+    upon    other marks: it is looked for on them and against them, however weak its colour
+            seems there, since what inks make of each other is only roughly known. None looks
+            wherever there is enough of its colour.
     """
     cover = coarse.cover(ink)
     found: list[Candidate] = []
-    for window in _inked_windows(cover, shape):
+    windows = _inked_windows(cover, shape) if upon is None else _about(coarse, upon, shape)
+    for window in windows:
         likeness = _likeness(cover[window], shape)
         corner = window[0].start + shape.shape[0] // 2, window[1].start + shape.shape[1] // 2
         for row, col, best in _peaks(likeness, shape.shape, least):
@@ -114,6 +125,21 @@ def distinct(found: Sequence[Candidate], apart_px: float) -> list[Candidate]:
 
 
 Window = tuple[slice, slice]
+
+
+def _about(coarse: Coarse, boxes: Sequence[Box], shape: np.ndarray) -> list[Window]:
+    """Windows in which a shape touches one of some boxes; one for all that meet."""
+    windows = []
+    for group in clusters(boxes, 0.0):
+        whole = hull([boxes[k] for k in group])
+        top, left = coarse.small(whole.row - whole.half_rows, whole.col - whole.half_cols)
+        bottom, right = coarse.small(whole.row + whole.half_rows, whole.col + whole.half_cols)
+        limits = coarse.colours.shape
+        rows = _span(math.floor(top), math.ceil(bottom - top), shape.shape[0], limits[0])
+        cols = _span(math.floor(left), math.ceil(right - left), shape.shape[1], limits[1])
+        if rows and cols:
+            windows.append((rows, cols))
+    return windows
 
 
 def _inked_windows(cover: np.ndarray, shape: np.ndarray) -> list[Window]:

@@ -10,7 +10,7 @@ import numpy as np
 from regscan.camera.camera import Camera
 from regscan.job.job import Job
 from regscan.job.layout import Bar, Cross, MarkDesign, Ring
-from regscan.marks.clusters import Box
+from regscan.marks.clusters import Box, hull
 from regscan.marks.finding.assign import WINDOW_MM, Assignment, assign
 from regscan.marks.finding.candidates import (
     HIDDEN_LIKENESS,
@@ -135,16 +135,13 @@ class Search:
 
     def area(self, marks: Sequence[Mark]) -> Box:
         """Where all marks of the next frame should lie, with what a fit of them reads."""
-        room = _WANDER_MM / self._camera.mm_per_px
-        reach = [
-            (room + shape.half_rows + self._factor, room + shape.half_cols + self._factor)
-            for shape in self._shapes
-        ]
-        low = [(m.row_px - r, m.col_px - c) for m, (r, c) in zip(marks, reach, strict=True)]
-        high = [(m.row_px + r, m.col_px + c) for m, (r, c) in zip(marks, reach, strict=True)]
-        (top, left), (bottom, right) = np.min(low, axis=0), np.max(high, axis=0)
-        middle = (top + bottom) / 2.0, (left + right) / 2.0
-        return Box(*middle, (bottom - top) / 2.0, (right - left) / 2.0)
+        room = _WANDER_MM / self._camera.mm_per_px + self._factor
+        return hull(
+            [
+                Box(m.row_px, m.col_px, room + shape.half_rows, room + shape.half_cols)
+                for m, shape in zip(marks, self._shapes, strict=True)
+            ]
+        )
 
     def _coarse_factor(self) -> int:
         if not self._designs:
@@ -176,17 +173,19 @@ class Search:
             self._rims[key] = near > own
         return self._rims[key]
 
-    def _candidates(self, view: View, number: int, least: float) -> list[Candidate]:
+    def _candidates(
+        self, view: View, number: int, least: float, upon: Sequence[Box] | None = None
+    ) -> list[Candidate]:
         shape = self._coarse_shape(number, view.coarse.factor)
         ink = view.palette.names.index(self._designs[number].ink)
-        return candidates(view.coarse, ink, shape, number, least=least)
+        return candidates(view.coarse, ink, shape, number, least=least, upon=upon)
 
     def _with_hidden(self, view: View, choice: Assignment) -> Assignment:
         """Marks not found in the open may lie under others: the joint fit will tell."""
         boxes = [self.box(number, candidate) for number, candidate in choice.chosen.items()]
         hidden = {}
         for number in set(range(len(self._designs))) - set(choice.chosen):
-            for candidate in self._candidates(view, number, HIDDEN_LIKENESS):
+            for candidate in self._candidates(view, number, HIDDEN_LIKENESS, boxes):
                 box = self.box(number, candidate)
                 if any(box.meets(other, 0.0) for other in boxes):
                     hidden[number] = candidate

@@ -96,7 +96,7 @@ def outline_flags(fit: EdgeFit, area: float, mm_per_px: float, runs_on: float) -
         flags |= MarkFlag.MISSHAPEN
     if runs_on > LIMITS.own_ink_beyond:
         flags |= MarkFlag.MISSHAPEN
-    if fit.support < LIMITS.outline_share:
+    if fit.support < LIMITS.outline_share or fit.told < LIMITS.outline_told:
         flags |= MarkFlag.CROWDED
     return flags
 

@@ -21,18 +21,23 @@ _ACROSS_PX = np.arange(-5.0, 5.1, 0.5)  # of the profiles, out being positive
 _NEAR_PX = 1.0  # an edge no further off is the one meant
 _ASIDE_PX = 3.0  # where colours beside an edge are looked at in a search
 _SEARCH_PX = 2.0
+_ASTRAY_PX = np.arange(-3.0, 3.1)  # how far off edges are looked for before the first round
 _SEARCHED = 60  # points of an outline that are enough to search with
 _ROUNDS = 12
 _STILL_PX = 0.01
 _FEWEST = 6  # arcs that can agree on three numbers
+# Arcs that tell one direction: fewer confirm nothing, or are too many to be alike by chance.
+_LONE, _ENOUGH = 1.5, 4.0
 _MISFIT = 0.06  # rms left of an arc's profile over its step, where trust begins to go
 _TIMES_USUAL, _LEAST_MISFIT = 2.0, 0.02  # or over that of most arcs, where that is less
 _AGREE = 3.5  # sd
 _SAME_PX = 0.12  # scatter of arcs that is called agreement: rough edges
 _WIDTHS_PX = (0.6, 4.0)
 _MOST_GROWTH_PX = 2.0
-# Per px^2, in px of edge: growth is known beforehand as well as a short arc would tell it.
-_HOLD = np.diag([1e-6, 1e-6, 0.3])
+# Per px^2, in px of edge: growth is known beforehand as well as a short arc would tell it, the
+# place to what a search may be off by. What no arc tells is known no better than that.
+_HOLD = np.diag([0.08, 0.08, 0.3])
+_BEFOREHAND_PX = np.diag([2.5, 2.5, 0.7])
 # What is alike over several arcs, and the arcs left out for lying too far off, do not show
 # in the scatter of the rest: on drawn frames errors are 1.25 times what it says.
 _UNFELT = 1.6
@@ -78,6 +83,8 @@ class EdgeFit:
     width_px     softness of the edge (one sigma), pixels included.
     step         the ink's step over the one expected.   contrast   its size in light.
     misfit       rms left of the profiles over that.
+    told         share of the arcs which agree, of those that show the ink's step and tell the
+                 direction that fewest tell; 1 where they are many, 0 for one alone.
     outside      A x C, light beside every arc.
     """
 
@@ -90,6 +97,7 @@ class EdgeFit:
     step: float
     contrast: float
     misfit: float
+    told: float
     outside: np.ndarray
 
 
@@ -122,18 +130,21 @@ def fit_edges(
     ways = np.column_stack([normal, np.ones(arcs.count)])
     lengths = arcs.lengths()
     centre, growth, width = np.array(place), 0.0, width_px
+    aside = _aside(arcs.means(piece.at(_across(arcs, centre, 0.0))), width)
     for _ in range(_ROUNDS):
-        read = _read(arcs.means(piece.at(_across(arcs, centre, growth))), width, ink)
+        lines = _across(arcs, centre, growth + aside[arcs.arc])
+        read = _read(arcs.means(piece.at(lines)), width, ink)
         weight = lengths * read.good
         if np.count_nonzero(weight) < _FEWEST:
             return None
-        agreed = _agreed(ways, read.off, weight)
+        agreed = _agreed(ways, aside + read.off, weight)
         steps = agreed.steps
         centre = centre + np.clip(steps[:2], -2.0, 2.0)
         growth = float(np.clip(growth + steps[2], -_MOST_GROWTH_PX, _MOST_GROWTH_PX))
         width = float(np.clip(width * (1.0 + np.clip(read.wider, -0.3, 0.3)), *_WIDTHS_PX))
-        if float(np.abs(steps).max()) < _STILL_PX:
+        if float(np.abs(steps).max()) < _STILL_PX and not aside.any():
             break
+        aside = np.zeros(arcs.count)
     few = np.count_nonzero(agreed.agree) < _FEWEST
     if few or abs(growth) >= _MOST_GROWTH_PX or width >= _WIDTHS_PX[1]:
         return None  # what agrees is not this outline
@@ -165,22 +176,46 @@ def witness(
     return Witness(*(int(np.count_nonzero(which)) for which in (visible, clear, shown)))
 
 
-def _across(arcs: Arcs, centre: Sequence[float] | np.ndarray, growth: float) -> np.ndarray:
-    """N x T x 2, places across the edge at every point of an outline, inside first."""
-    base = arcs.points + np.asarray(centre) + growth * arcs.outward
+def _across(
+    arcs: Arcs, centre: Sequence[float] | np.ndarray, growth: float | np.ndarray
+) -> np.ndarray:
+    """N x T x 2, places across the edge at every point of an outline, inside first.
+
+    growth   px that the edge lies outside the design's: of all, or N.
+    """
+    base = arcs.points + np.asarray(centre) + np.reshape(growth, (-1, 1)) * arcs.outward
     return np.asarray(base[:, None] + _ACROSS_PX[:, None] * arcs.outward[:, None])
+
+
+def _aside(profiles: np.ndarray, width: float) -> np.ndarray:
+    """A, whole px that each arc's edge lies further out: where one edge explains most of its
+    profile (A x T x C). An edge further off than it is soft cannot be read as a small move."""
+    profiles = np.where(np.isfinite(profiles).all(axis=(1, 2), keepdims=True), profiles, 0.0)
+    explained = []
+    for shift in _ASTRAY_PX:
+        basis = np.linalg.qr(_sides(_ACROSS_PX - shift, width))[0]
+        explained.append(np.square(np.tensordot(profiles, basis, (1, 0))).sum(axis=(1, 2)))
+    return np.asarray(_ASTRAY_PX[np.argmax(explained, axis=0)])
+
+
+def _sides(across: np.ndarray, width: float) -> np.ndarray:
+    """T x 2, shares of the inner and of the outer colour across a soft edge at 0."""
+    outer = 0.5 * np.array([math.erfc(-t / (width * math.sqrt(2.0))) for t in across])
+    return np.stack([1.0 - outer, outer], axis=1)
 
 
 @dataclass(frozen=True, slots=True)
 class _Read:
     """What A arcs' profiles say.
 
-    off      how far out their edge lies, px.   good   0..1.   wider   relative, of all.
+    off      how far out their edge lies, px.   shows   bool, the ink's step.
+    good     0..1.   wider   relative, of all.
     ratio    the ink's step over the expected.   size   of the step.   misfit   rms left over it.
     outside  A x C, light beside the edge.
     """
 
     off: np.ndarray
+    shows: np.ndarray
     good: np.ndarray
     wider: float
     ratio: np.ndarray
@@ -196,9 +231,8 @@ def _read(profiles: np.ndarray, width: float, ink: InkStep) -> _Read:
     the edge is moved and how much softer it is.
     """
     across = _ACROSS_PX
-    outer = 0.5 * np.array([math.erfc(-t / (width * math.sqrt(2.0))) for t in across])
+    sides = _sides(across, width)
     slope = np.exp(-0.5 * (across / width) ** 2) / (width * math.sqrt(2.0 * math.pi))
-    sides = np.stack([1.0 - outer, outer], axis=1)
     solve = np.linalg.pinv(sides)
     known = np.isfinite(profiles).all(axis=(1, 2))
     profiles = np.where(known[:, None, None], profiles, 0.0)
@@ -220,7 +254,7 @@ def _read(profiles: np.ndarray, width: float, ink: InkStep) -> _Read:
     good = seen * np.clip(2.0 - misfit / limit, 0.0, 1.0)
     sure = good > 0.5
     wide = float(np.median(wider[sure])) / width if sure.any() else 0.0
-    return _Read(np.clip(off, -2.5, 2.5), good, wide, ratio, size, misfit, outside)
+    return _Read(np.clip(off, -2.5, 2.5), seen, good, wide, ratio, size, misfit, outside)
 
 
 @dataclass(frozen=True, slots=True)
@@ -258,7 +292,8 @@ def _edge_fit(
     variance = float((agreed.left[agree] ** 2).sum()) / max(count - 3, 1) * _UNFELT
     inverse = np.linalg.inv((ways * own[:, None]).T @ ways + _HOLD)
     # Arcs err alike, whatever the weight they are given.
-    covariance = inverse @ ((ways * own[:, None] ** 2).T @ ways) @ inverse * variance
+    said = (ways * own[:, None] ** 2).T @ ways * variance + (_HOLD @ _BEFOREHAND_PX) ** 2
+    covariance = inverse @ said @ inverse
     (row, col), growth, width = found
     lengths = arcs.lengths()
     return EdgeFit(
@@ -271,5 +306,17 @@ def _edge_fit(
         step=float(np.median(read.ratio[agree])),
         contrast=float(np.median(read.size[agree])),
         misfit=float(np.median(read.misfit[agree])),
+        told=_told(ways[:, :2], read.shows, agree),
         outside=read.outside,
     )
+
+
+def _told(normals: np.ndarray, shows: np.ndarray, agree: np.ndarray) -> float:
+    """EdgeFit.told of A arcs: a stroke's place along itself hangs on the arcs at its two ends,
+    whatever its sides agree on."""
+    _, directions = np.linalg.eigh(normals[agree].T @ normals[agree])
+    tells = (normals @ directions[:, 0]) ** 2
+    agreed, all_of_them = float(tells[agree].sum()), float(tells[shows].sum())
+    if agreed < _LONE:
+        return 0.0
+    return 1.0 if agreed >= _ENOUGH else agreed / max(all_of_them, agreed)
