@@ -2,9 +2,12 @@
 
 import numpy as np
 import pytest
+from scipy.ndimage import shift
 
 from regscan.camera.camera import Camera
-from regscan.job.layout import Cross, Disc, Triangle
+from regscan.job.layout import Cross, Disc, Ring, Triangle
+from regscan.marks.shape.planes import PHASES, skirt
+from regscan.marks.shape.stencil import SAMPLES, stencil
 from regscan.marks.shape.template import Appearance, Template
 
 CAMERA = Camera(0.012, 0.012)
@@ -43,3 +46,26 @@ def test_blur_and_growth_planes_are_what_blur_and_growth_change():
     base = Template(Disc(0.5), CAMERA, Appearance(1.2, 1.2))
     change = grown.picture((2, 2)) - base.picture((2, 2))
     assert change.sum() == pytest.approx(0.1 * base.area_per_growth_px, rel=0.08)
+
+
+@pytest.mark.parametrize("turn_deg", [0.0, 3.0, 45.0, 180.0])
+def test_a_skirt_is_an_edge_dragged_along(turn_deg):
+    """Beside the same edge moved, step by step, by another library."""
+    template = Template(Cross(0.4, 0.14), CAMERA, Appearance(1.2, 1.2))
+    along = np.cos(np.radians(turn_deg)), np.sin(np.radians(turn_deg))
+    edge = np.maximum(along[0] * template._planes[1] + along[1] * template._planes[2], 0.0)
+    parts = skirt(template._planes, along, (1.25, 1.25))
+    ends, step = 1.25 * np.array([0.0, 2.0, 4.5]), 0.0625
+    for part, start, end in zip(parts[:2], ends[:-1], ends[1:], strict=True):
+        dragged = sum(
+            step * shift(edge, PHASES * far * np.array(along), order=1)
+            for far in np.arange(start + step / 2.0, end, step)
+        )
+        assert np.abs(part - dragged).max() < 0.01
+
+
+def test_a_stencils_edge_lies_along_the_outline():
+    ring = stencil(Ring(1.0, 0.8), CAMERA, 0.0)
+    away = np.hypot(ring.rows + 0.5 - ring.middle[0], ring.cols + 0.5 - ring.middle[1]) / SAMPLES
+    radii = np.array([0.5, 0.4]) / 0.012
+    assert np.abs(away[:, None] - radii).min(axis=1).max() < 2.0 / SAMPLES
