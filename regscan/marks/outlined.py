@@ -19,7 +19,8 @@ from regscan.marks.judging.quality import (
 )
 from regscan.marks.limits import LIMITS
 from regscan.marks.mark import Mark
-from regscan.marks.overlap.edgewise import EdgeFit, Piece, fit_edges, seek, witness
+from regscan.marks.overlap.edgewise import EdgeFit, fit_edges, seek, witness
+from regscan.marks.overlap.profiles import Piece
 from regscan.marks.seeing.inkstep import InkStep
 from regscan.marks.seeing.separate import BARE
 from regscan.marks.seeing.view import View, span

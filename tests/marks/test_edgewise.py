@@ -5,7 +5,8 @@ import numpy as np
 import pytest
 
 from regscan.job.layout import Bar, Cross, Disc, Ring, Square, Triangle
-from regscan.marks.overlap.edgewise import Piece, fit_edges, seek, witness
+from regscan.marks.overlap.edgewise import fit_edges, seek, witness
+from regscan.marks.overlap.profiles import Piece
 from regscan.marks.seeing.inks import Palette
 from regscan.marks.seeing.inkstep import InkStep
 from regscan.marks.shape.arcs import arcs_of
@@ -52,8 +53,8 @@ def test_arcs_face_out_of_the_ink(shape, camera):
     for way, wanted in ((2.0, 0), (-2.0, 1)):
         at = np.rint(arcs.points + way * arcs.outward + 100.0).astype(int)
         assert (canvas[at[:, 0], at[:, 1]] == wanted).mean() > 0.97
-    assert 0.6 * arcs.length < arcs.lengths().sum() < 1.01 * arcs.length
-    assert arcs.lengths()[np.unique(arcs.arc)].min() > 0.0
+    assert 0.6 * arcs.length < arcs.lengths.sum() < 1.01 * arcs.length
+    assert arcs.lengths[np.unique(arcs.arc)].min() > 0.0
 
 
 @pytest.mark.parametrize("shape", [Disc(0.6), Square(0.6), Cross(0.7, 0.2)])

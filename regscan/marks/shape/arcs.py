@@ -3,7 +3,7 @@
 import itertools
 import math
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 import numpy as np
 
@@ -37,14 +37,21 @@ class Arcs:
         """A, how many arcs."""
         return int(self.arc[-1]) + 1 if self.arc.size else 0
 
+    @cached_property
     def lengths(self) -> np.ndarray:
         """A, px of each arc."""
         return _POINTS_PX * np.bincount(self.arc, minlength=self.count)
 
+    @cached_property
+    def normals(self) -> np.ndarray:
+        """A x 2, the way out of the ink that each arc faces, a step of 1 px."""
+        mean = self.means(self.outward)
+        return np.asarray(mean / np.linalg.norm(mean, axis=1, keepdims=True))
+
     def means(self, values: np.ndarray) -> np.ndarray:
         """Means of values (N x ...) over each arc's points: A x ..."""
         starts = np.searchsorted(self.arc, np.arange(self.count))
-        sizes = (self.lengths() / _POINTS_PX).reshape(-1, *[1] * (values.ndim - 1))
+        sizes = (self.lengths / _POINTS_PX).reshape(-1, *[1] * (values.ndim - 1))
         return np.asarray(np.add.reduceat(values, starts, axis=0) / sizes)
 
 

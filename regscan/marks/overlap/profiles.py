@@ -1,0 +1,176 @@
+"""Profiles: light across a mark's outline, arc by arc, and what it says of the edge there.
+
+Every arc's profile is explained by two colours, one inside and one outside, and a soft edge
+between them; what is left along their difference says how far off the edge lies and how much
+softer it is.
+"""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+
+import cv2
+import numpy as np
+
+from regscan.marks.seeing.inkstep import InkStep
+from regscan.marks.shape.arcs import Arcs
+
+_PITCH_PX = 0.5
+_REACH_PX = 5.0  # of a profile to either side
+_STEPS = round(2.0 * _REACH_PX / _PITCH_PX) + 1
+_ACROSS_PX = np.arange(_STEPS) * _PITCH_PX - _REACH_PX  # out being positive
+_ASTRAY_PX = 3  # edges are looked for that far off, pixel by pixel
+MOST_OFF_PX = 2.5  # what a profile can say of its edge: further off it is not read
+MISFIT = 0.06  # rms left of an arc's profile over its step, where trust begins to go
+_TIMES_USUAL, _LEAST_MISFIT = 2.0, 0.02  # or over that of most arcs, where that is less
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """A piece of the frame: light as a share of white, evenly lit, and its top-left pixel.
+
+    light   rows x cols x C float32.
+    """
+
+    light: np.ndarray
+    row: int
+    col: int
+
+    @staticmethod
+    def of(light: np.ndarray, row: int, col: int) -> "Piece":
+        """A piece of any float type."""
+        return Piece(light.astype(np.float32), row, col)
+
+    def at(self, rows: np.ndarray, cols: np.ndarray) -> np.ndarray:
+        """K x L x C light at places (both K x L, px of the frame); NaN outside."""
+        light = cv2.remap(
+            self.light,
+            (cols - self.col).astype(np.float32),
+            (rows - self.row).astype(np.float32),
+            cv2.INTER_LINEAR,
+            borderMode=cv2.BORDER_CONSTANT,
+            borderValue=(math.nan,) * 4,
+        )
+        return np.asarray(light).reshape(*rows.shape, -1)
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """What A arcs' profiles say.
+
+    off      how far out their edge lies, px.   shows   bool, the ink's step.
+    good     0..1.   wider   relative, of all.
+    ratio    the ink's step over the expected.   size   of the step.   misfit   rms left over it.
+    outside  A x C, light beside the edge.
+    """
+
+    off: np.ndarray
+    shows: np.ndarray
+    good: np.ndarray
+    wider: float
+    ratio: np.ndarray
+    size: np.ndarray
+    misfit: np.ndarray
+    outside: np.ndarray
+
+
+def profiles(
+    piece: Piece,
+    arcs: Arcs,
+    centre: Sequence[float] | np.ndarray,
+    growth_px: float,
+    further_px: int = 0,
+) -> np.ndarray:
+    """A x T x C, light across each arc of an outline that lies growth_px outside the design's.
+
+    further_px   how much further than usual on both sides.
+    """
+    more = round(further_px / _PITCH_PX)
+    across = (np.arange(_STEPS + 2 * more) - more) * _PITCH_PX - _REACH_PX + growth_px
+    rows, cols = (
+        arcs.points[:, axis, None] + centre[axis] + across * arcs.outward[:, axis, None]
+        for axis in (0, 1)
+    )
+    return arcs.means(piece.at(rows, cols))
+
+
+def astray(
+    piece: Piece, arcs: Arcs, centre: Sequence[float] | np.ndarray, width_px: float
+) -> tuple[np.ndarray, np.ndarray]:
+    """(A whole px that each arc's edge lies further out, A x T x C profiles about it): where
+    one edge explains most of its profile. Further off than it is soft, an edge cannot be read
+    as a small move."""
+    wide = profiles(piece, arcs, centre, 0.0, _ASTRAY_PX)
+    here = np.arange(_STEPS)
+    middle = _finite(wide[:, here + round(_ASTRAY_PX / _PITCH_PX)])[0].transpose(0, 2, 1)
+    explained = np.square(middle @ _edges(width_px)).sum(axis=1)
+    best = explained.reshape(len(wide), -1, 2).sum(axis=2).argmax(axis=1)
+    which = here + round(1.0 / _PITCH_PX) * best[:, None]
+    return best - _ASTRAY_PX, np.take_along_axis(wide, which[:, :, None], axis=1)
+
+
+@lru_cache(maxsize=8)
+def _edges(width_px: float) -> np.ndarray:
+    """T x 2 for each whole px that an edge may be off by: what spans all profiles with it."""
+    shifts = np.arange(-_ASTRAY_PX, _ASTRAY_PX + 1)
+    return np.hstack([np.linalg.qr(_sides(_ACROSS_PX - s, width_px))[0] for s in shifts])
+
+
+def read(profile: np.ndarray, width_px: float, ink: InkStep) -> Reading:
+    """What profiles (A x T x C, inside first) say of edges of some softness."""
+    move, soften, solve = _asked(width_px)
+    profile, known = _finite(profile)
+    lines = profile.transpose(0, 2, 1)
+    sides = _sides(_ACROSS_PX, width_px)
+    both = lines @ solve.T
+    inside, outside = both[:, :, 0], both[:, :, 1]
+    step = inside - outside
+    size = np.sqrt(np.square(step).sum(axis=1)) + 1e-6
+    left = lines - both @ sides.T
+    along = (step[:, None, :] @ left)[:, 0] / np.square(size)[:, None]
+    off, wider = along @ move / (move @ move), along @ soften / (soften @ soften)
+    # Along the step, its move and softening explain a part; aside from it nothing does.
+    aside = np.square(left).sum(axis=(1, 2)) / np.square(size) - np.square(along).sum(axis=1)
+    along = along - off[:, None] * move - wider[:, None] * soften
+    misfit = np.sqrt((np.square(along).sum(axis=1) + np.maximum(aside, 0.0)) / _STEPS)
+    shows, ratio = ink.shown(inside, outside)
+    seen = shows & known
+    usual = middle_of(misfit[seen]) if seen.any() else 0.0
+    limit = min(max(_TIMES_USUAL * usual, _LEAST_MISFIT), MISFIT)
+    good = seen * np.clip(2.0 - misfit / limit, 0.0, 1.0)
+    sure = good > 0.5
+    wide = middle_of(wider[sure]) / width_px if sure.any() else 0.0
+    off = np.clip(off, -MOST_OFF_PX, MOST_OFF_PX)
+    return Reading(off, seen, good, wide, ratio, size, misfit, outside)
+
+
+def _finite(profile: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """(profiles with none where they leave the piece, which do not: A bool)."""
+    known = np.isfinite(profile.sum(axis=(1, 2)))
+    return (profile if known.all() else np.where(known[:, None, None], profile, 0.0)), known
+
+
+def _asked(width_px: float) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """T of what a profile with a step of 1 gains when its edge moves out by 1 px, and softens by
+    its own width, beyond what its two colours take up; and 2 x T that solves for these."""
+    sides = _sides(_ACROSS_PX, width_px)
+    solve = np.linalg.solve(sides.T @ sides, sides.T)
+    slope = np.exp(-0.5 * (_ACROSS_PX / width_px) ** 2) / (width_px * math.sqrt(2.0 * math.pi))
+    move, soften = (
+        part - sides @ (solve @ part) for part in (slope, _ACROSS_PX * slope / width_px)
+    )
+    return move, soften, solve
+
+
+def _sides(across: np.ndarray, width_px: float) -> np.ndarray:
+    """T x 2, shares of the inner and of the outer colour across a soft edge at 0."""
+    outer = 0.5 * np.array([math.erfc(-t / (width_px * math.sqrt(2.0))) for t in across.tolist()])
+    return np.stack([1.0 - outer, outer], axis=1)
+
+
+def middle_of(values: np.ndarray) -> float:
+    """The value in the middle, of an even number the larger: numpy's median takes ten times as
+    long over a few."""
+    half = values.size // 2
+    return float(np.partition(values, half)[half])
