@@ -13,8 +13,9 @@ from regscan.marks.doubt import Wander
 from regscan.marks.finding.candidates import Candidate
 from regscan.marks.fitting.colourway import ink_patch
 from regscan.marks.fitting.damage import Sound, best_start, damaged, pulled, sound_fit
-from regscan.marks.fitting.fit import Fit, Inked, Patch, fit_mark
+from regscan.marks.fitting.fit import Fit, Inked, fit_mark
 from regscan.marks.fitting.looks import edge_widths, near_enough, seen_by
+from regscan.marks.fitting.reading import Patch
 from regscan.marks.fitting.smear import Smear, smear_like, smear_of
 from regscan.marks.fitting.tint import tint_of
 from regscan.marks.flags import MarkFlag

@@ -18,41 +18,31 @@ _UNFELT = 1.5
 _CHANCE = 0.2  # by which a ratio of white noise easily exceeds 1
 
 
-@dataclass(frozen=True, slots=True)
-class Sums:
-    """What a linear fit of P parts needs of its pixels, sector by sector.
+def sector_sums(
+    parts: np.ndarray, weight: np.ndarray, values: np.ndarray, sectors: Sequence[slice]
+) -> np.ndarray:
+    """What a linear fit of P parts needs of its pixels, sector by sector: J x (P+1) x (P+1).
 
-    normals   J x P x P, design' W design.   moments   J x P, design' W values.
+    parts P x N, weight and values N; sectors are slices of the N places. The values go along
+    as one more part: each matrix holds the sector's normal matrix, its moments in the last
+    column and its weighted squares at the end.
     """
-
-    normals: np.ndarray
-    moments: np.ndarray
-
-    @staticmethod
-    def of(
-        design: np.ndarray, weight: np.ndarray, values: np.ndarray, sectors: Sequence[slice]
-    ) -> "Sums":
-        """design N x P, weight and values N; sectors are slices of the N places."""
-        # The values go along as one more part: one product a sector instead of two.
-        parts = np.concatenate([design.T, values[None]])
-        weighted = design.T * weight
-        products = np.empty((len(sectors), len(weighted), len(parts)))
-        for product, sector in zip(products, sectors, strict=True):
-            np.matmul(weighted[:, sector], parts[:, sector].T, out=product)
-        return Sums(products[:, :, :-1], products[:, :, -1])
-
-    def bonded(self, bond: np.ndarray) -> "Sums":
-        """The sums of parts that hang on others: theta = bond @ phi."""
-        return Sums(bond.T @ self.normals @ bond, self.moments @ bond)
+    both = np.concatenate([parts, values[None]])
+    weighted = both * weight
+    sums = np.empty((len(sectors), len(both), len(both)))
+    for one, sector in zip(sums, sectors, strict=True):
+        np.matmul(weighted[:, sector], both[:, sector].T, out=one)
+    return sums
 
 
 @dataclass(frozen=True)
 class LeaveOut:
-    """A fit of P parts by sectors: how its parts would move if one sector were left out.
+    """Fits of P parts by sectors, M side by side: how their parts would move if one sector
+    were left out. A fit with fewer than J sectors has empty ones: zeros.
 
-    normals   J x P x P, each sector's normal matrix.
-    pulls     J x P, each sector's weighted residuals along the parts.
-    whole     P x P, normal matrix of the whole.
+    normals   M x J x P x P, each sector's normal matrix.
+    pulls     M x J x P, each sector's weighted residuals along the parts.
+    whole     M x P x P, normal matrix of the whole.
     """
 
     normals: np.ndarray
@@ -60,46 +50,41 @@ class LeaveOut:
     whole: np.ndarray
 
     @staticmethod
-    def of(sums: "Sums", theta: np.ndarray, normal: np.ndarray | None = None) -> "LeaveOut":
-        """From sums over a fit's sectors and its solution theta (P).
-
-        normal    normal matrix of the whole fit, where sectors do not hold all of it.
-        """
-        whole = sums.normals.sum(axis=0) if normal is None else normal
-        whole = whole + 1e-9 * whole.diagonal().max() * np.eye(len(whole))
-        return LeaveOut(sums.normals, sums.moments - sums.normals @ theta, whole)
-
-    def held(self, parts: Sequence[int]) -> "LeaveOut":
-        """The same with all but these parts taken as known.
+    def of(sums: np.ndarray, theta: np.ndarray, parts: Sequence[int]) -> "LeaveOut":
+        """From sums over sectors (M x J x (P+1) x (P+1)) and the solutions theta (M x P), with
+        all but some parts taken as known.
 
         White noise in a sector moves a centre also by way of every other part that the sector
         tells of; a rough edge does so by way of shift and growth alone.
         """
         few = list(parts)
-        normals = self.normals.take(few, axis=1).take(few, axis=2)
-        whole = self.whole.take(few, axis=0).take(few, axis=1)
-        return LeaveOut(normals, self.pulls.take(few, axis=1), whole)
+        rows = sums.take(few, axis=2)
+        pulls = rows[..., -1] - (rows[..., :-1] @ theta[:, None, :, None])[..., 0]
+        normals = rows.take(few, axis=3)
+        whole = normals.sum(axis=1)
+        ridge = 1e-9 * whole.diagonal(axis1=1, axis2=2).max(axis=1)
+        return LeaveOut(normals, pulls, whole + ridge[:, None, None] * np.eye(len(few)))
 
-    def spread_ratio(self, noise: float, columns: tuple[int, int]) -> float:
-        """Variance of two parts over their white-noise variance; about 1 for white noise.
+    def spread_ratio(self, noise: np.ndarray, columns: tuple[int, int]) -> np.ndarray:
+        """Variance of two parts over their white-noise variance, M; about 1 for white noise.
 
-        noise     sd of one place of weight 1.
+        noise     M, sd of one place of weight 1.
         columns   the two parts that shift the mark along rows and columns.
         """
         pick = list(columns)
-        two = np.eye(len(self.whole))[:, pick]
+        two = np.eye(self.whole.shape[-1])[:, pick]
         # The whole fit goes along as one that leaves nothing out.
-        inverses = np.linalg.solve(
-            np.concatenate([self.whole[None], self.whole - self.normals]), two[None]
-        )
-        inverse, without = inverses[0], inverses[1:]
-        moves = np.einsum("jac,ja->jc", without, self.pulls)
-        scale = np.linalg.inv(inverse[pick])
-        seen = float(((moves @ scale) * moves).sum())
+        whole = self.whole[:, None]
+        each = np.concatenate([whole, whole - self.normals], axis=1)
+        inverses = np.linalg.solve(each, two[None, None])
+        inverse, without = inverses[:, 0], inverses[:, 1:]
+        moves = (self.pulls[:, :, None] @ without)[:, :, 0]
+        scale = np.linalg.inv(inverse[:, pick])
+        seen = ((moves @ scale) * moves).sum(axis=(1, 2))
         # Of white noise the covariance of a move is (N - Nj)^-1 - N^-1.
-        spread = (without - inverse)[:, pick].sum(axis=0)
-        white = noise**2 * float((scale * spread).sum())
-        return float(seen / white) if white > 0.0 else 1.0
+        spread = (without - inverse[:, None])[:, :, pick].sum(axis=1)
+        white = noise**2 * (scale * spread).sum(axis=(1, 2))
+        return np.divide(seen, white, out=np.ones_like(seen), where=white > 0.0)
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,7 +14,8 @@ from scipy.spatial import cKDTree
 from regscan.camera.camera import Camera
 from regscan.instrument.grid.blobs import Blobs
 from regscan.job.layout import Polygon
-from regscan.marks.fitting.fit import Fit, Patch, fit_mark
+from regscan.marks.fitting.fit import Fit, fit_mark
+from regscan.marks.fitting.reading import Patch
 from regscan.marks.shape.template import Appearance, Template, template
 
 PX = Camera(1.0, 1.0)  # one mm is one pixel: shapes are given as they look

@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 
 from regscan.camera.camera import Tone
-from regscan.marks.fitting.fit import Patch
+from regscan.marks.fitting.reading import Patch
 from regscan.marks.seeing.light import code_slope, looked_up, to_light
 
 

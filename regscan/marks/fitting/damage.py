@@ -13,7 +13,8 @@ from dataclasses import dataclass, replace
 import cv2
 import numpy as np
 
-from regscan.marks.fitting.fit import Fit, Inked, Patch, fit_mark
+from regscan.marks.fitting.fit import Fit, Inked, fit_mark
+from regscan.marks.fitting.reading import Patch
 from regscan.marks.shape.template import TILE, Template
 
 _SEED = 8.0, 0.3  # spreads of the outline's residuals, and of the contrast: does not belong

@@ -12,8 +12,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from regscan.marks.doubt import Wander
-from regscan.marks.fitting.fit import Fit, Patch, fit_of, read_at, round_of
-from regscan.marks.fitting.solve import FREE, Solution, ridged, solve, trust_in
+from regscan.marks.fitting.fit import Fit, fits_of
+from regscan.marks.fitting.reading import Laid, Patch, Reading, read
+from regscan.marks.fitting.solve import Solution, ridged, solve, summed, trust_in
 from regscan.marks.shape.planes import SKIRTS
 from regscan.marks.shape.template import PARTS, Template
 
@@ -71,10 +72,10 @@ def _worth_a_look(
     template: Template, fit: Fit, ways: Sequence[tuple[float, float]]
 ) -> list[tuple[float, float]]:
     """The ways on whose side some of the places show ink beyond the edge."""
-    thin, read = template.thin, fit.read
-    skirts = [template.skirt_at(*read.at, along, thin) for along in ways]
-    parts = np.concatenate([read.design[thin], *skirts, read.light[thin, None]], axis=1).T
-    products = (parts * read.usable[thin]) @ parts.T
+    thin, seen = template.thin, fit.read
+    skirts = [template.skirt_at(*seen.laid[0].at, along, thin) for along in ways]
+    parts = np.concatenate([seen.parts[0][:, thin], *skirts, seen.light[:, thin]])
+    products = (parts * seen.usable[0, thin]) @ parts.T
     places = np.arange(len(products))
     found = []
     for number, along in enumerate(ways):
@@ -104,26 +105,31 @@ def _reading(
     at = fit.row_px, fit.col_px
     trust: np.ndarray | None = None
     for _ in range(_ROUNDS):
-        read = read_at(patch, template, at)
-        usable = read.usable
-        skirted = np.hstack([read.design, template.skirt_at(*at, along)])
+        seen = read([Laid(patch, template, at)])
+        usable = seen.usable
+        skirted = _skirted(seen, along)
         weight = usable if trust is None else usable * trust
-        bond = np.eye(skirted.shape[1])
-        solution = solve(skirted, read.light, weight, bond, template.sectors)
-        last = round_of(solution, template, read)
-        if _ink(solution.theta) < _LEAST_INK:
+        solution = solve(skirted, weight, summed(skirted, weight))
+        if _ink(solution.theta[0]) < _LEAST_INK:
             return None
-        trust = trust_in(solution.residual, usable, float(solution.theta[3]), template)
-        at = last.row_px, last.col_px
-        if last.converged and weight is not usable:
+        trust = trust_in(skirted, solution.residual, solution.theta[:, 3])
+        clean = fits_of(solution, seen)[0]
+        at = clean.row_px, clean.col_px
+        if clean.converged and weight is not usable:
             break
-    if not last.converged:
+    if not clean.converged:
         return None
-    plain = solve(read.design, read.light, weight, FREE, template.sectors)
-    clean = fit_of(last, template)
-    unit = solution.noise**2 * max(clean.wander.ratio, 1.0)
+    plain = solve(seen, weight, summed(seen, weight))
+    unit = clean.noise**2 * max(clean.wander.ratio, 1.0)
     gain = (_left(plain) - _left(solution)) / max(unit, 1e-18)
     return Smear(along, clean, gain, (clean.row_px - fit.row_px, clean.col_px - fit.col_px))
+
+
+def _skirted(seen: Reading, along: tuple[float, float]) -> Reading:
+    """The reading of one mark with the ink beyond its edge as parts of its own."""
+    (laid,) = seen.laid
+    skirt = laid.template.skirt_at(*laid.at, along)
+    return replace(seen, parts=np.concatenate([seen.parts, skirt[None]], axis=1))
 
 
 def _ink(theta: np.ndarray) -> float:
@@ -132,4 +138,4 @@ def _ink(theta: np.ndarray) -> float:
 
 
 def _left(solution: Solution) -> float:
-    return float(solution.weight @ (solution.residual * solution.residual))
+    return float((solution.weight * solution.residual * solution.residual).sum())

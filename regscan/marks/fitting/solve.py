@@ -1,56 +1,56 @@
-"""The linear part of a fit: least squares, whom to trust, and how slopes of light hang together."""
+"""The linear part of a fit: least squares, whom to trust, and how slopes of light hang together.
 
-import math
+M marks are solved side by side; P is the number of the model's parts, N that of places.
+"""
+
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
-from regscan.marks.doubt import Growth, LeaveOut, Sums, Wander, upper_spread
-from regscan.marks.shape.template import PARTS, Template
+from regscan.marks.doubt import Growth, LeaveOut, Wander, sector_sums, upper_spread
+from regscan.marks.fitting.reading import Reading
+from regscan.marks.shape.template import PARTS
 
 _LEAST_SPREAD = 0.005  # of the contrast: the model itself is no better than that
 _REJECT = 4.5  # residuals beyond this many sigmas start to lose weight
-FREE = np.eye(PARTS)
-
-
-@dataclass(frozen=True, slots=True)
-class Rough:
-    """theta of the 11 parts from a few places; their normal matrix; weighted squares left."""
-
-    theta: np.ndarray
-    normal: np.ndarray
-    square_sum: float
+_SHIFT_AND_GROWTH = 4, 5, 8
 
 
 @dataclass(frozen=True, slots=True)
 class Solution:
-    """theta of the parts; inverse of their normal matrix; what is left over.
-
-    free   the P parts that were free;   bond   how all parts hang on them.
-    sums   of the places, sector by sector.
+    """theta   M x P, what the parts amount to.
+    inverse   M x P x P, of their normal matrix, parts that hang on others included.
+    sums      M x J x (P+1) x (P+1) of the places, sector by sector (see `sector_sums`).
+    residual, weight   M x N.   noise   M, sd of one place of weight 1.
     """
 
     theta: np.ndarray
-    free: np.ndarray
     inverse: np.ndarray
-    sums: Sums
+    sums: np.ndarray
     residual: np.ndarray
     weight: np.ndarray
-    noise: float
-    bond: np.ndarray
+    noise: np.ndarray
+
+    @property
+    def contrast(self) -> np.ndarray:
+        """M, the ink's light less the paper's; never exactly 0."""
+        return np.where(self.theta[:, 3] == 0.0, 1e-12, self.theta[:, 3])
 
 
 def shift_of(theta: np.ndarray, softening: list[list[float]]) -> tuple[float, float]:
     """The shift in px, kept to one pixel a round: further the picture is not linear.
 
+    theta   P, of one mark.
+
     The shift planes are those of the template's blur. Where the picture is softer
     or sharper, or the shift is not quite small, they answer a little less or more:
     the cross terms of the Taylor series, to first order.
     """
-    contrast = float(theta[3]) or 1e-12
-    raw = float(theta[4]) / contrast, float(theta[5]) / contrast
-    softer = [min(max(float(part) / contrast, -2.0), 2.0) for part in theta[6:8]]
+    whole, *parts = theta[3:8].tolist()
+    contrast = whole or 1e-12
+    raw = parts[0] / contrast, parts[1] / contrast
+    softer = [min(max(part / contrast, -2.0), 2.0) for part in parts[2:]]
     shift = []
     for axis in (0, 1):
         own = softening[axis]
@@ -60,104 +60,149 @@ def shift_of(theta: np.ndarray, softening: list[list[float]]) -> tuple[float, fl
     return shift[0], shift[1]
 
 
+def trusting(reading: Reading) -> Solution:
+    """The solution of all places, those left out that the model does not explain, with slopes
+    of light hanging together where that explains as much."""
+    sums = summed(reading, reading.usable)
+    theta = _free(sums)
+    weight = reading.usable * trust_in(reading, _left(reading, theta), theta[:, 3])
+    doubted = np.flatnonzero((weight != reading.usable).any(axis=1))
+    if doubted.size:
+        sums[doubted] = summed(reading, weight, doubted)
+    return solve(reading, weight, sums, slope_bonds(theta, sums.sum(axis=1)))
+
+
 def solve(
-    design: np.ndarray,
-    light: np.ndarray,
-    weight: np.ndarray,
-    bond: np.ndarray,
-    sectors: Sequence[slice],
+    reading: Reading, weight: np.ndarray, sums: np.ndarray, bonds: np.ndarray | None = None
 ) -> Solution:
-    """Weighted least squares of the parts that the bond leaves free."""
-    sums = Sums.of(design, weight, light, sectors)
-    normal, moment = sums.normals.sum(axis=0), sums.moments.sum(axis=0)
-    own = np.linalg.inv(ridged(bond.T @ normal @ bond))
-    free = own @ (bond.T @ moment)
-    theta = bond @ free
-    residual = light - design @ theta
-    freedom = max(float(np.count_nonzero(weight)) - design.shape[1], 1.0)
-    noise = math.sqrt(float(weight @ (residual * residual)) / freedom)
-    return Solution(theta, free, bond @ own @ bond.T, sums, residual, weight, noise, bond)
+    """Weighted least squares from the sums that weight (M x N) gives, of all parts or of those
+    that the bonds (M x P x P, theta = bonds @ phi) leave free."""
+    whole = sums.sum(axis=1)
+    normal, moment = whole[:, :-1, :-1], whole[:, :-1, -1:]
+    if bonds is None:
+        inverse = np.linalg.inv(ridged(normal))
+    else:
+        turned = bonds.transpose(0, 2, 1)
+        inverse = bonds @ np.linalg.inv(ridged(turned @ normal @ bonds)) @ turned
+    theta = (inverse @ moment)[:, :, 0]
+    residual = _left(reading, theta)
+    freedom = np.maximum(np.count_nonzero(weight, axis=1) - float(normal.shape[-1]), 1.0)
+    noise = np.sqrt((weight * residual * residual).sum(axis=1) / freedom)
+    return Solution(theta, inverse, sums, residual, weight, noise)
 
 
-def rough_of(design: np.ndarray, light: np.ndarray, weight: np.ndarray) -> Rough:
-    """Weighted least squares of a few places, with all parts free."""
-    parts = np.ascontiguousarray(design.T)  # every fourth place is no form that BLAS takes
+def summed(
+    reading: Reading, weight: np.ndarray, marks: Sequence[int] | np.ndarray | None = None
+) -> np.ndarray:
+    """Sums over the sectors of all marks, or some: M x J x (P+1) x (P+1). J is the most that
+    any mark of the reading has; what others lack is zero."""
+    numbers = range(len(reading.laid)) if marks is None else marks
+    sectors = [laid.template.sectors for laid in reading.laid]
+    size = reading.parts.shape[1] + 1
+    sums = np.zeros((len(numbers), max(map(len, sectors)), size, size))
+    for own, k in zip(sums, numbers, strict=True):
+        found = sector_sums(reading.parts[k], weight[k], reading.light[k], sectors[k])
+        own[: len(found)] = found
+    return sums
+
+
+def rough_of(parts: np.ndarray, light: np.ndarray, weight: np.ndarray) -> np.ndarray:
+    """Weighted least squares of a few places of one mark, with all parts free: P."""
     weighted = parts * weight
-    normal, moment = weighted @ parts.T, weighted @ light
-    theta = np.linalg.solve(ridged(normal), moment)
-    left = max(float(weight @ (light * light) - theta @ moment), 0.0)
-    return Rough(theta, normal, left)
+    return np.asarray(np.linalg.solve(ridged(weighted @ parts.T), weighted @ light))
 
 
 def ridged(normal: np.ndarray) -> np.ndarray:
-    """A trace of ridge keeps a part that the pixels say nothing about from blowing up."""
-    ridged = normal.copy()
-    diagonal = ridged.ravel()[:: len(ridged) + 1]  # a view: changing it changes the copy
-    diagonal += 1e-9 * diagonal.max()
-    return ridged
+    """A trace of ridge keeps a part that the pixels say nothing about from blowing up.
+
+    normal   ... x P x P.
+    """
+    most = normal.diagonal(axis1=-2, axis2=-1).max(axis=-1)
+    return np.asarray(normal + 1e-9 * most[..., None, None] * np.eye(normal.shape[-1]))
 
 
-def slope_bond(free: Rough) -> np.ndarray:
-    """How the light's slope on the ink hangs on its slope on the paper: 11 x 9 or 11 x 11.
+def slope_bonds(theta: np.ndarray, sums: np.ndarray) -> np.ndarray:
+    """How the light's slope on the ink hangs on its slope on the paper: M x 11 x 11.
+
+    theta   M x 11, of a solution with all parts free.   sums   M x 12 x 12, of all places.
 
     Light that falls off dims ink in proportion to what it reflects; stray light
     adds the same to both. Where one of the two explains the pixels, the ink's
     slope follows the paper's and costs no accuracy; else it stays free.
     """
-    theta, normal, square_sum = free.theta, free.normal, free.square_sum
-    slope, on_ink = theta[1:3], theta[9:11]
-    square = float(slope @ slope)
-    if theta[0] <= 0.0 or square == 0.0:
-        return FREE
-    share = float(on_ink @ slope) / square
-    know = math.sqrt(square_sum / max(float(normal[9:11, 9:11].trace()), 1e-12))
-    doubt = 3.0 * max(know / math.sqrt(normal[0, 0] * square), 0.02)
-    laws = theta[3] / theta[0], 0.0
-    law = min(laws, key=lambda value: abs(value - share))
-    if abs(law - share) > doubt:
-        return FREE
-    bond = np.eye(PARTS)[:, :9]
-    bond[9, 1] = bond[10, 2] = law
-    return bond
+    bonds = np.tile(np.eye(PARTS), (len(theta), 1, 1))
+    left = sums[:, -1, -1] - (theta * sums[:, :-1, -1]).sum(axis=1)
+    for bond, parts, square_sum, normal in zip(bonds, theta.tolist(), left, sums, strict=True):
+        slope, on_ink = parts[1:3], parts[9:11]
+        square = slope[0] ** 2 + slope[1] ** 2
+        if parts[0] <= 0.0 or square == 0.0:
+            continue
+        share = (slope[0] * on_ink[0] + slope[1] * on_ink[1]) / square
+        know = max(square_sum, 0.0) / max(normal[9, 9] + normal[10, 10], 1e-12)
+        doubt = 3.0 * max((know / (normal[0, 0] * square)) ** 0.5, 0.02)
+        laws = parts[3] / parts[0], 0.0
+        law = min(laws, key=lambda value: abs(value - share))
+        if abs(law - share) <= doubt:
+            bond[9:, 9:] = 0.0
+            bond[9, 1] = bond[10, 2] = law
+    return bonds
 
 
-def trust_in(
-    residual: np.ndarray, weight: np.ndarray, contrast: float, template: Template
-) -> np.ndarray:
-    """Weight 1 for pixels the model explains, falling to 0 for what does not belong.
+def trust_in(reading: Reading, residual: np.ndarray, contrast: np.ndarray) -> np.ndarray:
+    """Weight 1 for places the model explains, falling to 0 for what does not belong: M x N.
+
+    residual   M x N.   contrast   M.
 
     Edges of real print are rough, so edge pixels are judged by their own spread, and by
     its upper end: most pixels of the edge's band hardly feel how rough it is.
     """
-    size = np.abs(residual) * np.sqrt(weight)
-    all_used = bool(weight.all())
-    allowed = []
-    for group in template.groups:
-        used = size.take(group) if all_used else size[group[weight[group] > 0.0]]
-        allowed.append(_REJECT * max(upper_spread(used), _LEAST_SPREAD * abs(contrast), 1e-12))
-    size /= np.where(template.edge, *allowed)
-    return np.minimum(np.maximum(2.0 - size, 0.0), 1.0)
+    size = np.abs(residual) * np.sqrt(reading.usable)
+    allowed = np.ones_like(size)
+    for k, laid in enumerate(reading.laid):
+        used = reading.usable[k] > 0.0
+        for group in laid.template.groups:
+            own = size[k].take(group).compress(used.take(group))
+            least = max(_LEAST_SPREAD * abs(float(contrast[k])), 1e-12)
+            allowed[k, group] = _REJECT * max(upper_spread(own), least)
+    return np.minimum(np.maximum(2.0 - size / allowed, 0.0), 1.0)
 
 
-def covariance_of(solution: Solution) -> np.ndarray:
-    """2 x 2 covariance of the centre, px^2, of white pixel noise."""
+def covariances_of(solution: Solution) -> np.ndarray:
+    """M x 2 x 2 covariance of the centre, px^2, of white pixel noise."""
     # Shift = theta[4:6] / theta[3]; the contrast's own error is second order.
-    return np.asarray(solution.noise**2 * solution.inverse[4:6, 4:6] / solution.theta[3] ** 2)
+    scale = (solution.noise / solution.contrast) ** 2
+    return solution.inverse[:, 4:6, 4:6] * scale[:, None, None]
 
 
-def wander_of(solution: Solution, template: Template, white: np.ndarray) -> Wander:
-    """What leaving sectors out says of the centre, beside its covariance under white noise."""
-    leave = LeaveOut.of(solution.sums.bonded(solution.bond), solution.free)
-    ratio = leave.held((4, 5, 8)).spread_ratio(solution.noise, (0, 1))
+def wanders_of(solution: Solution, reading: Reading) -> list[Wander]:
+    """What leaving sectors out says of every centre, beside its doubt under white noise."""
+    leave = LeaveOut.of(solution.sums, solution.theta, _SHIFT_AND_GROWTH)
+    ratio = leave.spread_ratio(solution.noise, (0, 1))
     # Of a Gaussian edge, its place along the normal: the sum of its squared slopes is
     # contrast^2 / (2 sqrt(pi) width) for each px of length.
-    read = solution.weight[template.edge & (solution.weight > 0.0)]
-    noise = solution.noise**2 / float(read.mean() if read.size else 1.0)
-    unit = 2.0 * math.sqrt(math.pi) * template.edge_px * noise / float(solution.theta[3]) ** 2
-    return Wander(float(np.trace(white)) / 2.0, ratio, unit, _growth_of(solution, template))
+    on_edge = solution.weight * reading.along_edge()
+    read = on_edge.sum(axis=1) / np.maximum(np.count_nonzero(on_edge, axis=1), 1)
+    noise = solution.noise**2 / np.where(read > 0.0, read, 1.0)
+    width = np.array([laid.template.edge_px for laid in reading.laid])
+    unit = 2.0 * np.sqrt(np.pi) * width * noise / solution.contrast**2
+    white = covariances_of(solution).trace(axis1=1, axis2=2) / 2.0
+    known = zip(white.tolist(), ratio.tolist(), unit.tolist(), strict=True)
+    grown = _growths_of(solution, reading)
+    return [Wander(*one, growth) for one, growth in zip(known, grown, strict=True)]
 
 
-def _growth_of(solution: Solution, template: Template) -> Growth:
-    contrast = float(solution.theta[3]) or 1e-12
-    row, col, own = (solution.inverse[8, [4, 5, 8]] * (solution.noise / contrast) ** 2).tolist()
-    return Growth(template.growth_px + float(solution.theta[8]) / contrast, own, row, col)
+def _growths_of(solution: Solution, reading: Reading) -> list[Growth]:
+    scale = (solution.noise / solution.contrast) ** 2
+    covariance = (solution.inverse[:, 8].take([8, 4, 5], axis=1) * scale[:, None]).tolist()
+    drawn = [laid.template.growth_px for laid in reading.laid]
+    grown = (drawn + solution.theta[:, 8] / solution.contrast).tolist()
+    return [Growth(px, *own) for px, own in zip(grown, covariance, strict=True)]
+
+
+def _free(sums: np.ndarray) -> np.ndarray:
+    whole = sums.sum(axis=1)
+    return np.asarray(np.linalg.solve(ridged(whole[:, :-1, :-1]), whole[:, :-1, -1:])[:, :, 0])
+
+
+def _left(reading: Reading, theta: np.ndarray) -> np.ndarray:
+    return np.asarray(reading.light - (theta[:, None] @ reading.parts)[:, 0])

@@ -15,8 +15,9 @@ import numpy as np
 
 from regscan.camera.camera import Camera
 from regscan.job.layout import Shape
-from regscan.marks.fitting.fit import Fit, Patch, fit_mark, read_at
+from regscan.marks.fitting.fit import Fit, fit_mark
 from regscan.marks.fitting.looks import near_enough, seen_by
+from regscan.marks.fitting.reading import Laid, Patch, read
 from regscan.marks.fitting.solve import rough_of
 from regscan.marks.shape.screen import Screen, screen_of
 from regscan.marks.shape.template import Appearance, Dots, Template
@@ -84,17 +85,18 @@ def _screen(
     patch: Patch, camera: Camera, fit: Fit, template: Template, look: Appearance
 ) -> Screen | None:
     """The screen inside a mark that was fitted as a solid."""
-    read = read_at(patch, template, (fit.row_px, fit.col_px))
-    theta = rough_of(read.design, read.light, read.usable).theta
+    seen = read([Laid(patch, template, (fit.row_px, fit.col_px))])
+    theta = rough_of(seen.parts[0], seen.light[0], seen.usable[0])
+    middle = seen.middle[0].tolist()
     height, width = patch.light.shape
-    down = (np.arange(height) + (patch.row - read.middle[0]))[:, None] / template.half_rows
-    right = (np.arange(width) + (patch.col - read.middle[1])) / template.half_cols
+    down = (np.arange(height) + (patch.row - middle[0]))[:, None] / template.half_rows
+    right = (np.arange(width) + (patch.col - middle[1])) / template.half_cols
     ink = (patch.light - (theta[0] + theta[1] * down + theta[2] * right)) / theta[3]
-    picture = template.picture(template.phase_of(*read.at)[0])
+    picture = template.picture(template.phase_of(*seen.laid[0].at)[0])
     solid = cv2.erode((picture > _INSIDE).astype(np.uint8), np.ones((3, 3), np.uint8))
     inside = np.zeros((height, width), bool)
-    top = read.middle[0] - template.half_rows - patch.row
-    left = read.middle[1] - template.half_cols - patch.col
+    top = middle[0] - template.half_rows - patch.row
+    left = middle[1] - template.half_cols - patch.col
     rows, cols = np.nonzero(solid)
     rows, cols = rows + top, cols + left
     within = (rows >= 0) & (rows < height) & (cols >= 0) & (cols < width)

@@ -75,9 +75,12 @@ _Picked = dict[tuple[int, int], np.ndarray]  # planes at the N places, by phase
 
 
 @dataclass(frozen=True, slots=True)
-class _Near:
-    phase: tuple[int, int]
-    share: float
+class Between:
+    """A centre between four phases: the lowest, each one's share, and the middle pixel."""
+
+    low: tuple[int, int]
+    shares: tuple[float, float, float, float]
+    middle: tuple[int, int]
 
 
 class Template:
@@ -197,11 +200,11 @@ class Template:
             col + _CENTRE_PX - phase[1] / PHASES,
         )
 
-    def phases_about(self, row_px: float, col_px: float) -> tuple[list["_Near"], int, int]:
-        """The four phases about a centre, each with its share, and the middle pixel.
+    def phases_about(self, row_px: float, col_px: float) -> "Between":
+        """Where a centre lies between phases.
 
-        Mixing them softens the picture by at most 1/64 px^2, which the fit finds, but
-        shifts nothing.
+        Mixing the four about it softens the picture by at most 1/64 px^2, which the fit
+        finds, but shifts nothing.
         """
         low, middle, share = [], [], []
         for place in (row_px, col_px):
@@ -210,26 +213,15 @@ class Template:
             low.append(whole % PHASES)
             middle.append(-((whole - whole % PHASES) // PHASES))
             share.append(quarter - whole)
-        near = [
-            _Near(
-                (low[0] + down, low[1] + right),
-                (share[0] if down else 1.0 - share[0]) * (share[1] if right else 1.0 - share[1]),
-            )
-            for down in (0, 1)
-            for right in (0, 1)
-        ]
-        return near, middle[0], middle[1]
+        down, right = share
+        shares = (1.0 - down) * (1.0 - right), (1.0 - down) * right, down * (1.0 - right)
+        return Between((low[0], low[1]), (*shares, down * right), (middle[0], middle[1]))
 
-    def design_at(self, row_px: float, col_px: float) -> tuple[np.ndarray, int, int]:
-        """The design for a centre exactly there, between phases, and the middle pixel."""
-        near, middle_row, middle_col = self.phases_about(row_px, col_px)
-        parts = np.empty((PARTS, self.tile.size))
-        mixed = self._planes_at(near[0].phase) * near[0].share
-        scaled = np.empty_like(mixed)
-        for one in near[1:]:
-            mixed += np.multiply(self._planes_at(one.phase), one.share, out=scaled)
-        parts[3:9] = mixed
-        return _completed(parts, self._paper), middle_row, middle_col
+    def parts_at(self, between: "Between", parts: np.ndarray) -> None:
+        """Write the model's parts for a centre exactly there into PARTS x N (see `design`)."""
+        mixed = np.float32(between.shares) @ self._planes_about(between.low)
+        parts[3:9] = mixed.reshape(6, -1)
+        _complete(parts, self._paper)
 
     def skirt_at(
         self,
@@ -238,28 +230,28 @@ class Template:
         along: tuple[float, float],
         places: slice = _ALL,
     ) -> np.ndarray:
-        """N x 4, ink beyond the edge that faces along (a step of 1 px, rows and columns), at
+        """4 x N, ink beyond the edge that faces along (a step of 1 px, rows and columns), at
         every place, or some.
 
         Each part is a full ink's cover from so far to so far beyond the edge; what is dragged
         out or printed twice there, whatever its profile, is nearly a sum of them.
         """
-        near, _, _ = self.phases_about(row_px, col_px)
-        mixed = self._skirt_planes(near[0].phase, along)[:, places] * near[0].share
-        for one in near[1:]:
-            mixed += self._skirt_planes(one.phase, along)[:, places] * one.share
-        return np.asarray(mixed.T)
+        between = self.phases_about(row_px, col_px)
+        phases = _four_from(between.low)
+        mixed = self._skirt_planes(phases[0], along)[:, places] * between.shares[0]
+        for phase, share in zip(phases[1:], between.shares[1:], strict=True):
+            mixed += self._skirt_planes(phase, along)[:, places] * share
+        return np.asarray(mixed)
 
     def blindness(self, along: tuple[float, float]) -> float:
         """By what factor the centre's variance grows when a skirt is to be told apart."""
         if along not in self._blindness:
-            design, _, _ = self.design_at(_CENTRE_PX, _CENTRE_PX)
-            both = np.hstack([design, self.skirt_at(_CENTRE_PX, _CENTRE_PX, along)])
-            weight = self.areas[:, None]
+            design = self.design((0, 0))
+            both = np.concatenate([design, self.skirt_at(_CENTRE_PX, _CENTRE_PX, along)])
             way = np.array(along)
 
             def variance(parts: np.ndarray) -> float:
-                normal = parts.T @ (parts * weight)
+                normal = parts * self.areas @ parts.T
                 normal.flat[:: len(normal) + 1] += 1e-9 * normal.diagonal().max()
                 return float(way @ np.linalg.inv(normal)[4:6, 4:6] @ way)
 
@@ -277,17 +269,18 @@ class Template:
             picked[phase] = np.ascontiguousarray(flat)
         return picked[phase]
 
-    def _planes_at(self, phase: tuple[int, int]) -> np.ndarray:
-        """6 x N float32, ink and its changes at every place."""
-        if phase not in self._picked:
-            if len(self._picked) >= max(_DESIGN_BYTES // (4 * 6 * self.tile.size), 4):
+    def _planes_about(self, low: tuple[int, int]) -> np.ndarray:
+        """4 x 6 N float32: ink and its changes at every place, for that phase and the three
+        after it down the rows, along the columns and on both."""
+        if low not in self._picked:
+            if len(self._picked) >= max(_DESIGN_BYTES // (4 * 4 * 6 * self.tile.size), 4):
                 self._picked.pop(next(iter(self._picked)))
-            flat = self._phase_planes(phase).reshape(6, -1)[:, self._flat_index]
-            self._picked[phase] = np.ascontiguousarray(flat)
-        return self._picked[phase]
+            planes = [self._phase_planes(phase).reshape(6, -1) for phase in _four_from(low)]
+            self._picked[low] = np.stack([p.take(self._flat_index, axis=1).ravel() for p in planes])
+        return self._picked[low]
 
     def design(self, phase: tuple[int, int], places: slice = _ALL) -> np.ndarray:
-        """N x 11, the model's parts at every place, or some.
+        """11 x N, the model's parts at every place, or some.
 
         0..2   light of the paper: level, slope down the rows, slope along the columns
                (slopes per half patch).
@@ -299,19 +292,23 @@ class Template:
         """
         paper = self._paper[:, places]
         parts = np.empty((PARTS, paper.shape[1]))
-        parts[3:9] = self._planes_at(phase)[:, places]
-        return _completed(parts, paper)
+        parts[3:9] = self._planes_about(phase)[0].reshape(6, -1)[:, places]
+        _complete(parts, paper)
+        return parts
 
     def picture(self, phase: tuple[int, int]) -> np.ndarray:
         """The whole patch: ink share 0..1 of every pixel."""
         return self._phase_planes(phase)[0]
 
 
-def _completed(parts: np.ndarray, paper: np.ndarray) -> np.ndarray:
-    """N x 11 from PARTS x N that holds the ink and its changes: the paper's parts filled in."""
+def _complete(parts: np.ndarray, paper: np.ndarray) -> None:
+    """Fill in the paper's parts where PARTS x N hold the ink and its changes."""
     parts[:3] = paper
     np.multiply(paper[1:], parts[3], out=parts[9:])
-    return parts.T  # so that each part lies together in memory
+
+
+def _four_from(low: tuple[int, int]) -> list[tuple[int, int]]:
+    return [(low[0] + down, low[1] + right) for down in (0, 1) for right in (0, 1)]
 
 
 def _by_sector(
