@@ -1,8 +1,8 @@
-"""A mark that stands clear of the others: fit it, look at its print, say how far to trust it."""
+"""Marks that stand clear of the others: fit them, look at their print, say how far to trust it."""
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import reduce
 
 import numpy as np
 
@@ -11,15 +11,14 @@ from regscan.job.layout import MarkDesign
 from regscan.marks.clusters import Box
 from regscan.marks.doubt import Wander
 from regscan.marks.finding.candidates import Candidate
-from regscan.marks.fitting.colourway import ink_patch
+from regscan.marks.fitting.colourway import Piece, ink_piece
 from regscan.marks.fitting.damage import Sound, best_start, damaged, pulled, sound_fit
-from regscan.marks.fitting.fit import Fit, Inked, fit_mark
+from regscan.marks.fitting.fit import Fit, Inked, Start, fit_marks
 from regscan.marks.fitting.looks import edge_widths, near_enough, seen_by
-from regscan.marks.fitting.reading import Patch
 from regscan.marks.fitting.smear import Smear, smear_like, smear_of
 from regscan.marks.fitting.tint import tint_of
 from regscan.marks.flags import MarkFlag
-from regscan.marks.judging.print_quality import fills, printing_of
+from regscan.marks.judging.print_quality import fills, printings_of
 from regscan.marks.judging.quality import (
     area_ratio,
     beyond_noise,
@@ -31,64 +30,102 @@ from regscan.marks.judging.quality import (
     status_of,
     tint_flags,
 )
+from regscan.marks.judging.shown import colours_shown
 from regscan.marks.limits import LIMITS
 from regscan.marks.mark import Mark
 from regscan.marks.printing import Printing
-from regscan.marks.seeing.light import to_light
 from regscan.marks.seeing.view import View, span
 from regscan.marks.shape.template import Appearance, Template, template
 
 _MOST_LOOKS = 4  # templates tried for one mark
-_WELL_INSIDE = 0.9  # the fitted picture's ink share of pixels that show the ink's colour
-_ENOUGH = 30  # flats that show a colour as well as all pixels do
 _CLEAN_MISFIT = 0.012  # beyond noise, of the contrast: less needs no second look
 _MISFIT_LEFT = 0.6  # of a bad smear's: damage explains the mark better
 _SMEAR_PULL = 0.3
 _SMEAR_SEEN_UM = 5.0  # less than this is noise
 
 
+@dataclass(frozen=True, slots=True)
+class Alone:
+    """A mark measured by itself, its covariance that of white noise.
+
+    look     the appearance it had, a good first look for other marks of the frame.
+    wander   what its edge adds to its doubt; None for a missing mark.
+    """
+
+    mark: Mark
+    look: Appearance
+    wander: Wander | None = None
+
+
 def measure_alone(
     view: View,
     camera: Camera,
-    design: MarkDesign,
-    candidate: Candidate,
+    wanted: Sequence[tuple[MarkDesign, Candidate]],
     look: Appearance,
     smeared: tuple[float, float] | None = None,
-) -> tuple[Mark, Appearance, Wander | None]:
-    """The mark near a candidate place, and the appearance it had (a good first look for
-    the next mark of the same frame). Its covariance is that of white noise; what its edge
-    adds to that comes third, None for a missing mark. Nothing is raised for a poor mark.
+) -> list[Alone]:
+    """Marks near candidate places, each by itself though all are fitted side by side. Nothing is
+    raised for a poor mark.
 
+    look      appearance to begin with.
     smeared   which way the other marks of the frame are smeared, when they are."""
-    missing = Mark(design.ink, design.edge, "missing")
-    camera = camera.near(candidate.row_px, candidate.col_px)
-    shape = template(design.shape, camera, look)
-    box = Box(candidate.row_px, candidate.col_px, shape.reach_rows, shape.reach_cols)
-    if cut_share(box, view.size) > LIMITS.cut_away:
-        return replace(missing, flags=MarkFlag.CLIPPED), look, None
-    substrate, ink = view.palette.substrate, view.palette.ink(design.ink)
-    direction = view.palette.direction(design.ink, camera.tone)
-    fitted = _fit(_Task(view, camera, design, direction, smeared), candidate, look)
-    if fitted is None:
-        return replace(missing, flags=MarkFlag.NO_FIT), look, None
-    fit = fitted.fit
-    if fit.contrast * float((ink - substrate) @ direction) <= 0.0:
-        return replace(missing, flags=MarkFlag.INK_UNSURE), look, None
-    mark = _judged(view, camera, design, fitted)
-    if fitted.smear is None:
-        growth = replace(fit.wander.growth, lost=fitted.sound.lost if fitted.sound else 0.0)
-        pull = _pulled(mark.printing, camera)
-        return mark, fitted.look, replace(fit.wander, pull=pull, growth=growth)
-    return mark, fitted.look, fitted.smear.widened()
+    tasks = [_task(view, camera, design, candidate, smeared) for design, candidate in wanted]
+    found = [Alone(Mark(t.design.ink, t.design.edge, "missing"), look) for t in tasks]
+    flags = [_cut_away(task, look) for task in tasks]
+    whole = [k for k, flag in enumerate(flags) if not flag]
+    seen = {}
+    for k, fitted in zip(whole, _fits([tasks[k] for k in whole], look), strict=True):
+        if fitted is None:
+            flags[k] = MarkFlag.NO_FIT
+        elif fitted.fit.contrast * tasks[k].due <= 0.0:
+            flags[k] = MarkFlag.INK_UNSURE
+        else:
+            seen[k] = fitted
+    marks = _judged(view, [tasks[k] for k in seen], list(seen.values())) if seen else []
+    for (k, fitted), mark in zip(seen.items(), marks, strict=True):
+        found[k] = Alone(mark, fitted.look, _wander(fitted, mark, tasks[k].camera))
+    return [
+        replace(one, mark=replace(one.mark, flags=flag)) if flag else one
+        for one, flag in zip(found, flags, strict=True)
+    ]
 
 
 @dataclass(frozen=True, slots=True)
 class _Task:
+    """One mark to be measured, by the camera as it is there.
+
+    direction   C, the colour direction in which its ink stands out most.
+    due         light along it of the ink less that of the substrate.
+    """
+
     view: View
     camera: Camera
     design: MarkDesign
+    candidate: Candidate
     direction: np.ndarray
+    due: float
     smeared: tuple[float, float] | None
+
+
+def _task(
+    view: View,
+    camera: Camera,
+    design: MarkDesign,
+    candidate: Candidate,
+    smeared: tuple[float, float] | None,
+) -> _Task:
+    camera = camera.near(candidate.row_px, candidate.col_px)
+    direction = view.palette.direction(design.ink, camera.tone)
+    due = float((view.palette.ink(design.ink) - view.palette.substrate) @ direction)
+    return _Task(view, camera, design, candidate, direction, due, smeared)
+
+
+def _cut_away(task: _Task, look: Appearance) -> MarkFlag:
+    """CLIPPED where too much of a mark lies beyond the frame to be measured."""
+    shape, place = template(task.design.shape, task.camera, look), task.candidate
+    box = Box(place.row_px, place.col_px, shape.reach_rows, shape.reach_cols)
+    cut = cut_share(box, task.view.size) > LIMITS.cut_away
+    return MarkFlag.CLIPPED if cut else MarkFlag(0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,34 +141,59 @@ class _Fitted:
     fit: Fit
     shape: Template
     look: Appearance
-    codes: np.ndarray
-    corner: tuple[int, int]
+    piece: Piece
     smear: Smear | None = None
     sound: Sound | None = None
     whole: Inked | None = None
 
 
-def _fit(task: _Task, candidate: Candidate, look: Appearance) -> _Fitted | None:
+def _fits(tasks: Sequence[_Task], look: Appearance) -> list[_Fitted | None]:
     """Fit, then again with the appearance the first fit saw, until that agrees."""
-    place, near = (candidate.row_px, candidate.col_px), candidate.near
-    look_of_others = look
-    fitted = None
+    found: list[_Fitted | None] = [None] * len(tasks)
+    looks = [look] * len(tasks)
+    places = [(task.candidate.row_px, task.candidate.col_px) for task in tasks]
+    near = [task.candidate.near for task in tasks]
+    going = list(range(len(tasks)))
     for _ in range(_MOST_LOOKS):
-        shape = template(task.design.shape, task.camera, look)
-        rows, cols = _crop(task.view, shape, place, task.view.coarse.factor)
-        usable = _usable(task.view, shape, place, (rows, cols))
-        codes, corner = task.view.codes(rows, cols), (rows.start, cols.start)
-        patch = ink_patch(codes, task.direction, task.camera.tone, usable, corner)
-        fit = fit_mark(patch, shape, *place, near=near)
-        if fit is None:
-            return None
-        place, near = (fit.row_px, fit.col_px), fit.converged
-        fitted = _Fitted(fit, shape, look, codes, corner)
-        if near_enough(look, fit):
+        shapes = [template(tasks[k].design.shape, tasks[k].camera, looks[k]) for k in going]
+        pieces = [
+            _piece(tasks[k], shape, places[k]) for k, shape in zip(going, shapes, strict=True)
+        ]
+        fits = fit_marks(
+            [
+                Start(piece.patch, shape, places[k], near[k])
+                for k, shape, piece in zip(going, shapes, pieces, strict=True)
+            ]
+        )
+        again = []
+        for k, fit, shape, piece in zip(going, fits, shapes, pieces, strict=True):
+            found[k] = _Fitted(fit, shape, looks[k], piece) if fit else None
+            if fit and not near_enough(looks[k], fit):
+                places[k], near[k] = (fit.row_px, fit.col_px), fit.converged
+                looks[k] = seen_by(looks[k], fit).rounded()
+                again.append(k)
+        going = again
+        if not going:
             break
-        look = seen_by(look, fit).rounded()
-    if fitted is None or beyond_noise(fitted.fit) < _CLEAN_MISFIT:
+    return [
+        _looked_into(task, fitted, look) if fitted else None
+        for task, fitted in zip(tasks, found, strict=True)
+    ]
+
+
+def _piece(task: _Task, shape: Template, place: tuple[float, float]) -> Piece:
+    rows, cols = _crop(task.view, shape, place, task.view.coarse.factor)
+    usable = task.view.usable([Box(*place, shape.reach_rows, shape.reach_cols)], rows, cols)
+    codes, corner = task.view.codes(rows, cols), (rows.start, cols.start)
+    return ink_piece(codes, task.direction, task.camera.tone, usable, corner)
+
+
+def _looked_into(task: _Task, fitted: _Fitted, look_of_others: Appearance) -> _Fitted:
+    """A fit that does not explain its mark made again as of a tint, a smeared or a damaged
+    mark, whichever explains it."""
+    if beyond_noise(fitted.fit) < _CLEAN_MISFIT:
         return fitted
+    patch = fitted.piece.patch
     if pulled(fitted.fit):
         start = fitted.fit, fitted.shape, fitted.look
         tint = tint_of(patch, task.design.shape, task.camera, *start)
@@ -144,18 +206,18 @@ def _fit(task: _Task, candidate: Candidate, look: Appearance) -> _Fitted | None:
         smear = smear_of(patch, fitted.shape, fitted.fit, _late(task.camera))
     if smear and not pulled(smear.fit):
         return replace(fitted, fit=smear.fit, smear=smear)
-    found = _undamaged(task, patch, fitted, look_of_others)
+    found = _undamaged(task, fitted, look_of_others)
     if smear and not found.fit.misfit < _MISFIT_LEFT * smear.fit.misfit:
         return replace(fitted, fit=smear.fit, smear=smear)
     return found
 
 
-def _undamaged(task: _Task, patch: Patch, fitted: _Fitted, usual: Appearance) -> _Fitted:
+def _undamaged(task: _Task, fitted: _Fitted, usual: Appearance) -> _Fitted:
     """The fit with damage left out, if the mark shows any; with the appearance it then has.
 
     usual   the look of other marks: that of a damaged one is pulled as its place is.
     """
-    look, fit = fitted.look, fitted.fit
+    look, fit, patch = fitted.look, fitted.fit, fitted.piece.patch
     if not damaged(patch, fitted.shape, fit, _geometric(edge_widths(look, fit))):
         return fitted
     if pulled(fit):
@@ -195,38 +257,42 @@ def _crop(
     )
 
 
-def _usable(
-    view: View, shape: Template, place: tuple[float, float], piece: tuple[slice, slice]
-) -> np.ndarray:
-    return view.usable([Box(*place, shape.reach_rows, shape.reach_cols)], *piece)
-
-
 def _geometric(widths: tuple[float, float]) -> float:
     return math.sqrt(widths[0] * widths[1])
 
 
-def _judged(view: View, camera: Camera, design: MarkDesign, fitted: _Fitted) -> Mark:
-    """The mark with its flags and print quality."""
-    fit, shape = fitted.fit, fitted.shape
-    model = fit.inked.model
-    solid = _pixels(fitted, np.flatnonzero(model > _WELL_INSIDE * float(model.max())))
-    bare = _pixels(fitted, np.flatnonzero(model < 1.0 - _WELL_INSIDE))
-    colour = _colour(view, solid, bare)
-    edge_px = edge_widths(fitted.look, fit)
-    at_full = max(_at_full(solid.codes), _at_full(bare.codes))
-    printing = printing_of(fit.inked, camera, edge_px, at_full)
+def _wander(fitted: _Fitted, mark: Mark, camera: Camera) -> Wander:
+    if fitted.smear:
+        return fitted.smear.widened()
+    wander = fitted.fit.wander
+    growth = replace(wander.growth, lost=fitted.sound.lost if fitted.sound else 0.0)
+    return replace(wander, pull=_pulled(mark.printing, camera), growth=growth)
+
+
+def _judged(view: View, tasks: Sequence[_Task], fitted: Sequence[_Fitted]) -> list[Mark]:
+    """Marks with their flags and print quality."""
+    inked = Inked.together([one.fit.inked for one in fitted])
+    colours, at_full = colours_shown(view, inked, [one.piece for one in fitted])
+    edges = [edge_widths(one.look, one.fit) for one in fitted]
+    printings = printings_of(inked, [task.camera for task in tasks], edges, at_full)
+    inks = ink_flags(colours, view.palette, [task.design.ink for task in tasks])
+    return [_mark(*one) for one in zip(tasks, fitted, printings, inks, strict=True)]
+
+
+def _mark(task: _Task, fitted: _Fitted, printing: Printing, flags: MarkFlag) -> Mark:
+    fit, shape, mm_per_px = fitted.fit, fitted.shape, task.camera.mm_per_px
     if fitted.whole:
-        fill, patchiness = fills(fitted.whole, camera)
+        fill, patchiness = fills(fitted.whole, task.camera)
         printing = replace(printing, fill=fill, patchiness=patchiness)
-    flags = fit_flags(fit, shape, view.size) | size_flags(fit, shape, camera.mm_per_px)
+    flags |= fit_flags(fit, shape, task.view.size) | size_flags(fit, shape, mm_per_px)
     if fitted.whole and not fitted.sound:
-        flags |= tint_flags(fit, camera.mm_per_px)
+        flags |= tint_flags(fit, mm_per_px)
     if fitted.sound and fitted.sound.lost > LIMITS.lost_outline:
         flags |= MarkFlag.CROWDED
-    flags |= ink_flags(colour, view.palette, design.ink) | printing_flags(printing)
+    flags |= printing_flags(printing)
     return Mark(
-        ink=design.ink,
-        edge=design.edge,
+        ink=task.design.ink,
+        edge=task.design.edge,
         status=status_of(flags),
         row_px=fit.row_px,
         col_px=fit.col_px,
@@ -235,59 +301,11 @@ def _judged(view: View, camera: Camera, design: MarkDesign, fitted: _Fitted) -> 
         row_col_covar=fit.row_col_covar,
         flags=flags,
         contrast=fit.contrast,
-        edge_px=_geometric(edge_px),
+        edge_px=_geometric(edge_widths(fitted.look, fit)),
         area_ratio=area_ratio(fit, shape),
         misfit=fit.misfit,
         printing=printing,
     )
-
-
-@dataclass(frozen=True, slots=True)
-class _Pixels:
-    """Some of a fitted mark's pixels: their codes, n x C, and the ink they should show."""
-
-    codes: np.ndarray
-    ink: float
-
-
-def _pixels(fitted: _Fitted, which: np.ndarray) -> _Pixels:
-    """Pixels at some of the fit's places (indices); none that show other print."""
-    inked = fitted.fit.inked
-    area = inked.area.take(which)
-    chosen = which.compress(area > 1.0)
-    if chosen.size < _ENOUGH:  # a shape too narrow to have flats
-        chosen = which.compress(area > 0.0)
-    down, right = inked.pixel.take(chosen, axis=1)
-    shown = inked.model.take(chosen)
-    codes = fitted.codes[down - fitted.corner[0], right - fitted.corner[1]]
-    return _Pixels(codes, float(shown.sum()) / shown.size if shown.size else math.nan)
-
-
-def _at_full(codes: np.ndarray) -> float:
-    """Share of pixels at either end of the scale in every channel."""
-    top = np.iinfo(codes.dtype).max
-    if not codes.size or (codes.max() < top and codes.min() > 0):
-        return 0.0
-    # Channel by channel: over an axis of three, numpy's own minimum is ten times slower.
-    low, high = reduce(np.minimum, codes.T), reduce(np.maximum, codes.T)
-    return float(((low == top) | (high == 0)).mean())
-
-
-def _colour(view: View, solid: _Pixels, bare: _Pixels) -> np.ndarray:
-    """The ink's light over that of the paper beside it, times the substrate's colour: C.
-
-    NaN where either shows nowhere.
-    """
-    if not (solid.codes.size and bare.codes.size):
-        return np.full(view.palette.substrate.shape, math.nan)
-    full_scale = float(np.iinfo(solid.codes.dtype).max)
-    seen, paper = (
-        to_light(pixels.codes, view.tone, full_scale).sum(axis=0, dtype=float) / len(pixels.codes)
-        for pixels in (solid, bare)
-    )
-    # A narrow or soft mark shows its full ink nowhere.
-    ink = paper + (seen - paper) / max(solid.ink - bare.ink, 0.1)
-    return np.asarray(np.maximum(ink, 0.0) / np.maximum(paper, 1e-4) * view.palette.substrate)
 
 
 def _pulled(printing: Printing, camera: Camera) -> tuple[float, float]:

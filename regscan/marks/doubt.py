@@ -18,23 +18,6 @@ _UNFELT = 1.5
 _CHANCE = 0.2  # by which a ratio of white noise easily exceeds 1
 
 
-def sector_sums(
-    parts: np.ndarray, weight: np.ndarray, values: np.ndarray, sectors: Sequence[slice]
-) -> np.ndarray:
-    """What a linear fit of P parts needs of its pixels, sector by sector: J x (P+1) x (P+1).
-
-    parts P x N, weight and values N; sectors are slices of the N places. The values go along
-    as one more part: each matrix holds the sector's normal matrix, its moments in the last
-    column and its weighted squares at the end.
-    """
-    both = np.concatenate([parts, values[None]])
-    weighted = both * weight
-    sums = np.empty((len(sectors), len(both), len(both)))
-    for one, sector in zip(sums, sectors, strict=True):
-        np.matmul(weighted[:, sector], both[:, sector].T, out=one)
-    return sums
-
-
 @dataclass(frozen=True)
 class LeaveOut:
     """Fits of P parts by sectors, M side by side: how their parts would move if one sector
@@ -51,8 +34,8 @@ class LeaveOut:
 
     @staticmethod
     def of(sums: np.ndarray, theta: np.ndarray, parts: Sequence[int]) -> "LeaveOut":
-        """From sums over sectors (M x J x (P+1) x (P+1)) and the solutions theta (M x P), with
-        all but some parts taken as known.
+        """From sums over sectors (M x J x (P+1) x (P+1): normal matrices, and moments as the
+        last column) and the solutions theta (M x P), with all but some parts taken as known.
 
         White noise in a sector moves a centre also by way of every other part that the sector
         tells of; a rough edge does so by way of shift and growth alone.

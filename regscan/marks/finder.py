@@ -14,7 +14,7 @@ import numpy as np
 from regscan.camera.camera import Camera
 from regscan.job.job import Job
 from regscan.job.layout import MarkDesign
-from regscan.marks.alone import measure_alone
+from regscan.marks.alone import Alone, measure_alone
 from regscan.marks.clusters import Box, clusters
 from regscan.marks.doubt import Wander, shared_ratios
 from regscan.marks.finding.assign import Assignment
@@ -72,12 +72,16 @@ class MarkFinder:
         if _all_ok(before):
             view = self._search.view(frame.pixels, self._search.area(before))
             choice = self._search.follow(view, before)
-            if choice and _all_ok(marks := self._measured(view, choice)):
+            look = self._search.look(before)
+            if choice and _all_ok(marks := self._measured(view, choice, look)):
                 return marks
         return self.measure(frame)
 
-    def _measured(self, view: View, choice: Assignment) -> list[Mark]:
-        measured = self._measure_chosen(view, choice)
+    def _measured(
+        self, view: View, choice: Assignment, look: Appearance | None = None
+    ) -> list[Mark]:
+        """All marks of the layout; look: the appearance they will have, as far as it is known."""
+        measured = self._measure_chosen(view, choice, look)
         return _flag_smears(
             [
                 measured.get(number, Mark(design.ink, design.edge, "missing"))
@@ -85,78 +89,80 @@ class MarkFinder:
             ]
         )
 
-    def _measure_chosen(self, view: View, choice: Assignment) -> dict[int, Mark]:
-        """Marks standing clear one by one, first; then each group that touches, together."""
+    def _measure_chosen(
+        self, view: View, choice: Assignment, look: Appearance | None
+    ) -> dict[int, Mark]:
+        """Marks standing clear side by side, first; then each group that touches, together."""
         numbers = sorted(choice.chosen)
         boxes = [self._search.box(number, choice.chosen[number]) for number in numbers]
         groups = clusters(boxes, _TOUCHING_PX + view.coarse.factor)
+        clear = self._measure_clear(
+            view, choice, [numbers[group[0]] for group in groups if len(group) == 1], look
+        )
+        look = next((one.look for one in clear.values()), look or FIRST_LOOK)
         measured: dict[int, Mark] = {}
-        wanders: dict[int, Wander] = {}
-        look = FIRST_LOOK
-        for group in sorted(groups, key=len):
+        for group in sorted((group for group in groups if len(group) > 1), key=len):
             members = {numbers[k]: boxes[k] for k in group}
-            if len(members) > 1:
-                marks = self._measure_group(view, choice, members, look)
-                measured.update(marks)
-                # What the joint fit did not find is not there; the rest fits better without.
-                present = {n: members[n] for n, mark in marks.items() if mark.status != "missing"}
-                if len(present) == len(members):
-                    continue
-                members = present
-            if len(members) > 1:
-                measured.update(self._measure_group(view, choice, members, look))
-            for number in members if len(members) == 1 else ():
-                measured[number], look, wander = self._measure_one(view, choice, number, look)
-                if wander:
-                    wanders[number] = wander
-        self._look_again(view, choice, measured, wanders)
+            marks = self._measure_group(view, choice, members, look)
+            measured.update(marks)
+            # What the joint fit did not find is not there; the rest fits better without.
+            present = {n: members[n] for n, mark in marks.items() if mark.status != "missing"}
+            if len(present) == 1:
+                clear.update(self._measure_clear(view, choice, list(present), look))
+            elif 1 < len(present) < len(members):
+                measured.update(self._measure_group(view, choice, present, look))
+        self._look_again(view, choice, clear)
+        measured.update({number: one.mark for number, one in clear.items()})
+        wanders = {number: one.wander for number, one in clear.items() if one.wander}
         return _widened(measured, wanders, self.camera.mm_per_px)
 
-    def _look_again(
-        self,
-        view: View,
-        choice: Assignment,
-        measured: dict[int, Mark],
-        wanders: dict[int, Wander],
-    ) -> None:
+    def _look_again(self, view: View, choice: Assignment, clear: dict[int, Alone]) -> None:
         """Marks whose shape hides a smear, where most others of the frame are smeared."""
+        wanders = {number: one.wander for number, one in clear.items() if one.wander}
         ways = [wander.smeared for wander in wanders.values() if wander.smeared]
         if 2 * len(ways) < len(wanders):
             return
         way = max(set(ways), key=ways.count, default=None)
         moved = np.median([w.moved for w in wanders.values() if w.smeared] or [(0.0, 0.0)], axis=0)
         for number in [n for n, wander in wanders.items() if not wander.smeared]:
-            mark, _, wander = self._measure_one(view, choice, number, FIRST_LOOK, way)
-            if wander and wander.smeared:
-                measured[number], wanders[number] = mark, wander
+            again = self._measure_clear(view, choice, [number], FIRST_LOOK, way)[number]
+            if again.wander and again.wander.smeared:
+                clear[number] = again
             elif way:
                 # What does not show in its pixels may still have moved it a little.
                 row, col = (_UNSEEN_SMEAR * moved).tolist()
-                wanders[number] = replace(wanders[number], pull=(row, col))
+                wander = replace(wanders[number], pull=(row, col))
+                clear[number] = replace(clear[number], wander=wander)
 
-    def _measure_one(
+    def _measure_clear(
         self,
         view: View,
         choice: Assignment,
-        number: int,
-        look: Appearance,
+        numbers: Sequence[int],
+        look: Appearance | None,
         smeared: tuple[float, float] | None = None,
-    ) -> tuple[Mark, Appearance, Wander | None]:
-        candidate = choice.chosen[number]
-        design = self.designs[number]
-        touched = self._search.touched(view, number, candidate)
-        outlined = self._outlined(view, choice, number) if touched else None
-        if outlined and outlined.mark.status == "ok":
-            return outlined.mark, look, None
-        mark, look, wander = measure_alone(view, self.camera, design, candidate, look, smeared)
-        if mark.status != "missing" and choice.rivals.get(number, 0.0) > LIMITS.rival_likeness:
-            mark = with_flag(mark, MarkFlag.INK_UNSURE)
-        if (mark.status == "ok" and mark.misfit < _UNEXPLAINED) or MarkFlag.SATURATED in mark.flags:
-            return mark, look, wander
-        if not touched:
-            outlined = self._outlined(view, choice, number)
-        better = surer(mark, outlined.mark) if outlined else mark
-        return (mark, look, wander) if better is mark else (better, look, None)
+    ) -> dict[int, Alone]:
+        """Marks by themselves; those with other print against them by their outline, where that
+        is sure. Where no look is known, the first mark tells that of the others."""
+        touched = {n for n in numbers if self._search.touched(view, n, choice.chosen[n])}
+        outlined = {n: self._outlined(view, choice, n) for n in touched}
+        sure = {n: by.mark for n, by in outlined.items() if by and by.mark.status == "ok"}
+        rest = [number for number in numbers if number not in sure]
+        found: dict[int, Alone] = {}
+        for some in [rest[:1], rest[1:]] if look is None else [rest]:
+            wanted = [(self.designs[number], choice.chosen[number]) for number in some]
+            alone = measure_alone(view, self.camera, wanted, look or FIRST_LOOK, smeared)
+            look = alone[0].look if alone else look
+            found.update(zip(some, alone, strict=True))
+        for number, one in found.items():
+            if choice.rivals.get(number, 0.0) > LIMITS.rival_likeness and one.wander:
+                one = replace(one, mark=with_flag(one.mark, MarkFlag.INK_UNSURE))
+            if not _explained(one.mark) and number not in touched:
+                outlined[number] = self._outlined(view, choice, number)
+            by = None if _explained(one.mark) else outlined.get(number)
+            found[number] = _surer(one, by) if by else one
+        found.update({n: Alone(mark, look or FIRST_LOOK) for n, mark in sure.items()})
+        return found
 
     def _outlined(self, view: View, choice: Assignment, number: int) -> Outlined | None:
         """A mark by its outline, where something else is printed there: elsewhere all doubts
@@ -175,6 +181,17 @@ class MarkFinder:
         boxes = list(members.values())
         marks = measure_together(view, self.camera, designs, found, boxes, look)
         return dict(zip(members, marks, strict=True))
+
+
+def _explained(mark: Mark) -> bool:
+    """Whether nothing else that is printed there would explain more of a mark."""
+    clean = mark.status == "ok" and mark.misfit < _UNEXPLAINED
+    return clean or MarkFlag.SATURATED in mark.flags
+
+
+def _surer(one: Alone, outlined: Outlined) -> Alone:
+    better = surer(one.mark, outlined.mark)
+    return one if better is one.mark else Alone(better, one.look)
 
 
 def _all_ok(marks: Sequence[Mark]) -> bool:

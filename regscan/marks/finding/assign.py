@@ -49,11 +49,12 @@ def assign(
     gap = np.linalg.norm(shift[:, None] - shift[None], axis=2) / window_px
     # worth[a, b]: what candidate b adds when the layout is shifted as candidate a asks.
     worth = np.where(gap <= 1.0, likeness[None] - _PLACE_COST * gap**2, 0.0)
-    per_mark = np.stack([worth[:, mark == m].max(axis=1) for m in np.unique(mark)], axis=1)
+    marks = sorted(set(mark.tolist()))
+    per_mark = np.stack([worth[:, mark == m].max(axis=1) for m in marks], axis=1)
     anchor = int(per_mark.sum(axis=1).argmax())
     # The common shift is better known from the whole set than from one mark of it.
     near = gap[anchor] <= 1.0
-    best = [np.flatnonzero(near & (mark == m)) for m in np.unique(mark)]
+    best = [np.flatnonzero(near & (mark == m)) for m in marks]
     picked = [group[worth[anchor, group].argmax()] for group in best if group.size]
     common = np.median(shift[picked], axis=0)
     gap_common = np.linalg.norm(shift - common, axis=1) / window_px

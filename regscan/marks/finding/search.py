@@ -143,6 +143,28 @@ class Search:
             ]
         )
 
+    def look(self, marks: Sequence[Mark]) -> Appearance:
+        """The appearance that measured marks have on the whole: softness and growth."""
+        grown = [
+            (mark.area_ratio - 1.0) * shape.area_px / shape.area_per_growth_px
+            for mark, shape in zip(marks, self._shapes, strict=True)
+        ]
+        along, across, edge_px, growth_px = np.median(
+            [
+                (m.printing.edge_circumferential_um, m.printing.edge_lateral_um, m.edge_px, growth)
+                for m, growth in zip(marks, grown, strict=True)
+            ],
+            axis=0,
+        ).tolist()
+        # Each width on the web is the root of the sum of what the image axes add to it.
+        squares = np.array(self._camera.matrix) ** 2
+        try:
+            widths = np.linalg.solve(squares, [(along / 1000.0) ** 2, (across / 1000.0) ** 2])
+        except np.linalg.LinAlgError:  # the web runs at 45 degrees: the axes cannot be told apart
+            widths = np.full(2, math.nan)
+        row, col = np.sqrt(np.where(widths > 0.0, widths, edge_px**2)).tolist()
+        return Appearance(row, col, growth_px).rounded()
+
     def _coarse_factor(self) -> int:
         if not self._designs:
             return 1

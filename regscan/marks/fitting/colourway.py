@@ -1,5 +1,6 @@
 """One ink's pixels as one number each, along the colour direction in which it stands out."""
 
+from dataclasses import dataclass
 from functools import lru_cache
 
 import cv2
@@ -10,28 +11,36 @@ from regscan.marks.fitting.reading import Patch
 from regscan.marks.seeing.light import code_slope, looked_up, to_light
 
 
-def ink_patch(
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """A piece of the frame: its codes, h x w x C integers, and one ink's patch of it."""
+
+    codes: np.ndarray
+    patch: Patch
+
+
+def ink_piece(
     codes: np.ndarray,
     direction: np.ndarray,
     tone: Tone,
     usable: np.ndarray,
     corner: tuple[int, int],
-) -> Patch:
-    """The patch a fit reads, from a piece of the frame's planes.
+) -> Piece:
+    """What a fit reads, from a piece of the frame's planes.
 
     codes   h x w x C integers.   usable   h x w bool.   corner   its place (row, col).
     """
     full_scale = int(np.iinfo(codes.dtype).max)
     light = cv2.transform(to_light(codes, tone, full_scale), direction[None])
     if tone == "linear":
-        return Patch(light, usable.astype(np.float32), *corner)
+        return Piece(codes, Patch(light, usable.astype(np.float32), *corner))
     # Noise of the weighted sum, from the local mean code so that a pixel's own noise
     # does not choose its weight.
     local = cv2.blur(codes, (5, 5)).reshape(codes.shape)
     spread = looked_up(_light_variance(tone, full_scale), local)
     variance = cv2.transform(spread, direction[None] ** 2)
     weight = usable * (variance.min() / variance)
-    return Patch(light, weight, *corner)
+    return Piece(codes, Patch(light, weight, *corner))
 
 
 @lru_cache(maxsize=4)

@@ -11,7 +11,7 @@ side by side.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 
@@ -34,7 +34,8 @@ _HALF_PHASE = 0.14  # a little over an eighth of a pixel, so that rounds cannot 
 
 @dataclass(frozen=True, slots=True)
 class Inked:
-    """What the pixels of one fitted mark show: N places about its centre.
+    """What the pixels of one fitted mark show: N places about its centre. Of M marks side by
+    side every array has M as its first axis, and a mark with fewer places ends in empty ones.
 
     place      2 x N, rows and columns from the centre, px.
     pixel      2 x N, the pixels of the frame that they are.
@@ -50,6 +51,19 @@ class Inked:
     cover: np.ndarray
     model: np.ndarray
     left: np.ndarray
+
+    @staticmethod
+    def together(marks: "Sequence[Inked]") -> "Inked":
+        """Marks side by side."""
+        most = max(mark.area.size for mark in marks)
+        found = []
+        for one in fields(Inked):
+            own = [getattr(mark, one.name) for mark in marks]
+            both = np.zeros((len(own), *own[0].shape[:-1], most), own[0].dtype)
+            for row, values in zip(both, own, strict=True):
+                row[..., : values.shape[-1]] = values
+            found.append(both)
+        return Inked(*found)
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,7 +196,7 @@ def fits_of(solution: Solution, seen: Reading) -> list[Fit]:
     """The fits that a solution at the centres that were read for amounts to."""
     theta, contrast = solution.theta, solution.contrast
     covariance = covariances_of(solution)
-    edge = seen.along_edge() & (solution.weight > 0.0)
+    edge = seen.edge & (solution.weight > 0.0)
     squares = np.where(edge, solution.residual, 0.0) ** 2
     with np.errstate(invalid="ignore", divide="ignore"):
         edge_rms = np.sqrt(squares.sum(axis=1) / np.count_nonzero(edge, axis=1))

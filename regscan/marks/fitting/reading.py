@@ -62,16 +62,28 @@ class Reading:
     """M marks read side by side, each for a centre exactly where its template was laid.
 
     middle   M x 2, the templates' middle pixels there.
-    parts    M x 11 x N, the linear model's parts (see Template.design) at every place.
-    light, usable   M x N, what the patch shows, and its weight. N is the most places that a
-             template has; of others the last ones are empty: zero parts and weight.
+    rows     M x (P+1) x N, the linear model's parts (see Template.design) at every place, and
+             last what the patch shows there.
+    usable   M x N, the weight of that. N is the most places that a template has; of others the
+             last ones are empty: zero rows and weight.
+    edge     M x N bool, places along the printed edge.
     """
 
     laid: tuple[Laid, ...]
     middle: np.ndarray
-    parts: np.ndarray
-    light: np.ndarray
+    rows: np.ndarray
     usable: np.ndarray
+    edge: np.ndarray
+
+    @property
+    def parts(self) -> np.ndarray:
+        """M x P x N."""
+        return self.rows[:, :-1]
+
+    @property
+    def light(self) -> np.ndarray:
+        """M x N."""
+        return self.rows[:, -1]
 
     def one(self, number: int) -> "Reading":
         """One of the marks by itself, with the places that it has."""
@@ -80,39 +92,27 @@ class Reading:
         return Reading(
             own,
             self.middle[pick],
-            self.parts[pick, :, places],
-            self.light[pick, places],
+            self.rows[pick, :, places],
             self.usable[pick, places],
+            self.edge[pick, places],
         )
-
-    def along_edge(self) -> np.ndarray:
-        """M x N bool, places along the printed edge."""
-        return self.of_places("edge", bool)
-
-    def of_places(self, name: str, kind: type) -> np.ndarray:
-        """M x N, something that the templates know of each of their places."""
-        found = np.zeros(self.light.shape, kind)
-        for own, laid in zip(found, self.laid, strict=True):
-            known = getattr(laid.template, name)
-            own[: known.size] = known
-        return found
 
 
 def read(laid: Sequence[Laid]) -> Reading:
     """Patches read at every place of the templates laid over them."""
-    most = max(one.template.tile.size for one in laid)
-    parts = np.zeros((len(laid), PARTS, most))
-    light, usable = np.zeros((2, len(laid), most))
+    size = len(laid), max(one.template.tile.size for one in laid)
+    rows = np.zeros((len(laid), PARTS + 1, size[1]))
+    usable, edge = np.zeros(size), np.zeros(size, bool)
     middles = []
     for number, one in enumerate(laid):
         places = one.template.tile.size
         between = one.template.phases_about(*one.at)
-        one.template.parts_at(between, parts[number, :, :places])
-        light[number, :places], usable[number, :places] = gathered(
-            one.patch, one.template, between.middle
-        )
+        one.template.parts_at(between, rows[number, :PARTS, :places])
+        light, weight = gathered(one.patch, one.template, between.middle)
+        rows[number, PARTS, :places], usable[number, :places] = light, weight
+        edge[number, :places] = one.template.edge
         middles.append(between.middle)
-    return Reading(tuple(laid), np.array(middles), parts, light, usable)
+    return Reading(tuple(laid), np.array(middles), rows, usable, edge)
 
 
 def gathered(

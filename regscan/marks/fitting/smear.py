@@ -129,7 +129,7 @@ def _skirted(seen: Reading, along: tuple[float, float]) -> Reading:
     """The reading of one mark with the ink beyond its edge as parts of its own."""
     (laid,) = seen.laid
     skirt = laid.template.skirt_at(*laid.at, along)
-    return replace(seen, parts=np.concatenate([seen.parts, skirt[None]], axis=1))
+    return replace(seen, rows=np.concatenate([seen.parts[0], skirt, seen.light])[None])
 
 
 def _ink(theta: np.ndarray) -> float:

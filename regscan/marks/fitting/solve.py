@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from regscan.marks.doubt import Growth, LeaveOut, Wander, sector_sums, upper_spread
+from regscan.marks.doubt import Growth, LeaveOut, Wander, upper_spread
 from regscan.marks.fitting.reading import Reading
 from regscan.marks.shape.template import PARTS
 
@@ -21,7 +21,7 @@ _SHIFT_AND_GROWTH = 4, 5, 8
 class Solution:
     """theta   M x P, what the parts amount to.
     inverse   M x P x P, of their normal matrix, parts that hang on others included.
-    sums      M x J x (P+1) x (P+1) of the places, sector by sector (see `sector_sums`).
+    sums      M x J x (P+1) x (P+1) of the places, sector by sector (see `summed`).
     residual, weight   M x N.   noise   M, sd of one place of weight 1.
     """
 
@@ -94,15 +94,23 @@ def solve(
 def summed(
     reading: Reading, weight: np.ndarray, marks: Sequence[int] | np.ndarray | None = None
 ) -> np.ndarray:
-    """Sums over the sectors of all marks, or some: M x J x (P+1) x (P+1). J is the most that
-    any mark of the reading has; what others lack is zero."""
+    """What a linear fit of P parts needs of its pixels: M x J x (P+1) x (P+1).
+
+    weight   M x N.   marks   some of them; all where none are named.
+
+    Of every sector of a mark its normal matrix, its moments in the last column and its
+    weighted squares at the end. J is the most sectors that any mark of the reading has; what
+    others lack is zero.
+    """
     numbers = range(len(reading.laid)) if marks is None else marks
     sectors = [laid.template.sectors for laid in reading.laid]
-    size = reading.parts.shape[1] + 1
+    size = reading.rows.shape[1]
     sums = np.zeros((len(numbers), max(map(len, sectors)), size, size))
     for own, k in zip(sums, numbers, strict=True):
-        found = sector_sums(reading.parts[k], weight[k], reading.light[k], sectors[k])
-        own[: len(found)] = found
+        rows = reading.rows[k]
+        weighted = rows * weight[k]
+        for one, sector in zip(own, sectors[k], strict=False):
+            np.matmul(weighted[:, sector], rows[:, sector].T, out=one)
     return sums
 
 
@@ -157,14 +165,22 @@ def trust_in(reading: Reading, residual: np.ndarray, contrast: np.ndarray) -> np
     its upper end: most pixels of the edge's band hardly feel how rough it is.
     """
     size = np.abs(residual) * np.sqrt(reading.usable)
-    allowed = np.ones_like(size)
-    for k, laid in enumerate(reading.laid):
-        used = reading.usable[k] > 0.0
-        for group in laid.template.groups:
-            own = size[k].take(group).compress(used.take(group))
-            least = max(_LEAST_SPREAD * abs(float(contrast[k])), 1e-12)
-            allowed[k, group] = _REJECT * max(upper_spread(own), least)
-    return np.minimum(np.maximum(2.0 - size / allowed, 0.0), 1.0)
+    least = np.maximum(_LEAST_SPREAD * np.abs(contrast), 1e-12)
+    spreads = np.array(
+        [
+            [_spread_of(size[k], reading.usable[k], group) for group in laid.template.groups]
+            for k, laid in enumerate(reading.laid)
+        ]
+    )
+    on_edge, elsewhere = (_REJECT * np.maximum(spreads, least[:, None])).T[..., None]
+    size /= np.where(reading.edge, on_edge, elsewhere)
+    return np.minimum(np.maximum(2.0 - size, 0.0), 1.0)
+
+
+def _spread_of(size: np.ndarray, usable: np.ndarray, group: np.ndarray) -> float:
+    used = usable.take(group)
+    own = size.take(group)
+    return upper_spread(own if used.all() else own.compress(used > 0.0))
 
 
 def covariances_of(solution: Solution) -> np.ndarray:
@@ -180,7 +196,7 @@ def wanders_of(solution: Solution, reading: Reading) -> list[Wander]:
     ratio = leave.spread_ratio(solution.noise, (0, 1))
     # Of a Gaussian edge, its place along the normal: the sum of its squared slopes is
     # contrast^2 / (2 sqrt(pi) width) for each px of length.
-    on_edge = solution.weight * reading.along_edge()
+    on_edge = solution.weight * reading.edge
     read = on_edge.sum(axis=1) / np.maximum(np.count_nonzero(on_edge, axis=1), 1)
     noise = solution.noise**2 / np.where(read > 0.0, read, 1.0)
     width = np.array([laid.template.edge_px for laid in reading.laid])

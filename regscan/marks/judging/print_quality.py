@@ -1,11 +1,12 @@
-"""How a mark is printed: its fill, roundness, edge widths and slur.
+"""How marks are printed: their fill, roundness, edge widths and slur.
 
-Read from the same pixels as its place, after the fit. `cover` is how much ink
+Read from the same pixels as their places, after the fit. `cover` is how much ink
 each pixel shows, 0 bare to 1 as solid as the mark; what differs from the fitted
-picture of the design is what the press did to it.
+picture of the design is what the press did to it. M marks are looked at side by side.
 """
 
 import math
+from collections.abc import Sequence
 
 import numpy as np
 
@@ -17,36 +18,63 @@ _SOLID = 0.97  # the fitted picture's ink share well inside the mark
 _VOID = 0.6  # cover below this, well inside, is a hole in the print
 
 
-def printing_of(
-    inked: Inked, camera: Camera, edge_px: tuple[float, float], at_full: float
-) -> Printing:
-    """Print quality from a mark's pixels; edge_px are the edge's widths down rows and columns."""
-    matrix = np.array(camera.matrix)
-    web = matrix @ inked.place
-    widths_mm = np.hypot(*(matrix * edge_px).T).tolist()
-    fill, patchiness = fills(inked, camera)
-    slur_mm, sideways_mm = _slurs(inked, web, camera.row_mm_per_px * camera.col_mm_per_px)
-    return Printing(
-        edge_circumferential_um=widths_mm[0] * 1000.0,
-        edge_lateral_um=widths_mm[1] * 1000.0,
-        roundness=_roundness(inked, web),
-        fill=fill,
-        slur_um=slur_mm * 1000.0,
-        sideways_um=sideways_mm * 1000.0,
-        patchiness=patchiness,
-        at_full=at_full,
-    )
+def printings_of(
+    inked: Inked,
+    cameras: Sequence[Camera],
+    edges_px: Sequence[tuple[float, float]],
+    at_full: Sequence[float],
+) -> list[Printing]:
+    """Print quality from the pixels of M marks; edges_px are the edges' widths down rows and
+    along columns."""
+    matrices = np.array([camera.matrix for camera in cameras])
+    web = matrices @ inked.place
+    widths_um = 1000.0 * np.sqrt(((matrices * np.array(edges_px)[:, None]) ** 2).sum(axis=2))
+    pixels_mm2 = [camera.row_mm_per_px * camera.col_mm_per_px for camera in cameras]
+    slurs_um = 1000.0 * _slurs(inked, web, np.array(pixels_mm2))
+    return [
+        Printing(
+            edge_circumferential_um=width[0],
+            edge_lateral_um=width[1],
+            roundness=roundness,
+            fill=fill,
+            slur_um=slur[0],
+            sideways_um=slur[1],
+            patchiness=patchiness,
+            at_full=full,
+        )
+        for width, roundness, (fill, patchiness), slur, full in zip(
+            widths_um.tolist(),
+            _roundness(inked, web).tolist(),
+            _fills(inked, web),
+            slurs_um.tolist(),
+            at_full,
+            strict=True,
+        )
+    ]
 
 
 def fills(inked: Inked, camera: Camera) -> tuple[float, float]:
-    """Share of the mark's inside that is inked, and how much that differs over its quarters."""
-    web = np.array(camera.matrix) @ inked.place
-    inside = np.flatnonzero(inked.model > _SOLID)
-    area = inked.area.take(inside)
-    late, far = web.take(inside, axis=1) > 0.0
-    quarter = 2 * late + far
-    areas = np.bincount(quarter, area, minlength=4).tolist()
-    inks = np.bincount(quarter, area * (inked.cover.take(inside) > _VOID), minlength=4).tolist()
+    """Share of one mark's inside that is inked, and how much that differs over its quarters."""
+    one = Inked.together([inked])
+    return _fills(one, np.array(camera.matrix) @ one.place)[0]
+
+
+def _fills(inked: Inked, web: np.ndarray) -> list[tuple[float, float]]:
+    inside = inked.area * (inked.model > _SOLID)
+    late, far = web[:, 0] > 0.0, web[:, 1] > 0.0
+    marks = len(inside)
+    quarter = (4 * np.arange(marks)[:, None] + 2 * late + far).ravel()
+
+    def by_quarter(weight: np.ndarray) -> list[list[float]]:
+        sums = np.bincount(quarter, weight.ravel(), minlength=4 * marks).astype(float)
+        found: list[list[float]] = sums.reshape(marks, 4).tolist()
+        return found
+
+    areas, inks = by_quarter(inside), by_quarter(inside * (inked.cover > _VOID))
+    return [_fill(*both) for both in zip(areas, inks, strict=True)]
+
+
+def _fill(areas: list[float], inks: list[float]) -> tuple[float, float]:
     shares = [ink / whole for ink, whole in zip(inks, areas, strict=True) if whole > 0.0]
     if not shares:
         return math.nan, math.nan
@@ -54,28 +82,28 @@ def fills(inked: Inked, camera: Camera) -> tuple[float, float]:
     return sum(inks) / sum(areas), uneven
 
 
-def _roundness(inked: Inked, web: np.ndarray) -> float:
-    """Spread of the ink seen along over across the web, against that of the fitted picture."""
+def _roundness(inked: Inked, web: np.ndarray) -> np.ndarray:
+    """Spread of the ink seen along over across the web, against that of the fitted picture: M."""
     near = inked.area * (inked.model > 0.02)
     squares = web * web
-    along, across = (squares @ (np.maximum(inked.cover, 0.0) * near)).tolist()
-    along_drawn, across_drawn = (squares @ (inked.model * near)).tolist()
-    if not (across > 0.0 and along_drawn > 0.0 and across_drawn > 0.0):
-        return math.nan
-    return math.sqrt(along / across * across_drawn / along_drawn)
+    seen = (squares @ (np.maximum(inked.cover, 0.0) * near)[:, :, None])[:, :, 0]
+    drawn = (squares @ (inked.model * near)[:, :, None])[:, :, 0]
+    known = (seen[:, 1] > 0.0) & (drawn > 0.0).all(axis=1)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        squared = seen[:, 0] / seen[:, 1] * drawn[:, 1] / drawn[:, 0]
+    return np.sqrt(np.where(known, squared, math.nan))
 
 
-def _slurs(inked: Inked, web: np.ndarray, pixel_mm2: float) -> tuple[float, float]:
+def _slurs(inked: Inked, web: np.ndarray, pixels_mm2: np.ndarray) -> np.ndarray:
     """Ink beyond the outline on the late side less that on the early side, per mm of width;
-    and the same across the web: mm."""
-    inside, outside = np.flatnonzero(inked.model >= 0.5), np.flatnonzero(inked.model < 0.5)
-    if not (inside.size and outside.size):
-        return math.nan, math.nan
-    own = web.take(inside, axis=1)
-    width = (own.max(axis=1) - own.min(axis=1))[:, None]
-    beyond = web.take(outside, axis=1)
-    excess_mm2 = ((inked.cover - inked.model) * inked.area).take(outside) * pixel_mm2
+    and the same across the web: M x 2, mm."""
+    inside = inked.model >= 0.5
+    own = web * inside[:, None]  # what lies elsewhere is put on the centre, which widens nothing
+    width = own.max(axis=2) - own.min(axis=2)
+    excess = np.where(inside, 0.0, (inked.cover - inked.model) * inked.area)
     # Ink counts where it lies behind or before the mark, not beside it.
-    within = (np.abs(beyond) <= width / 2.0)[::-1]
-    signed = (np.sign(beyond) * within) @ excess_mm2
-    return tuple((signed / width[::-1, 0]).tolist()) if width.all() else (math.nan, math.nan)
+    within = (np.abs(web) <= width[:, :, None] / 2.0)[:, ::-1]
+    signed = ((np.sign(web) * within) @ excess[:, :, None])[:, :, 0] * pixels_mm2[:, None]
+    known = (width > 0.0).all(axis=1) & (~inside & (inked.area > 0.0)).any(axis=1)
+    across = np.where(known[:, None], width[:, ::-1], math.nan)
+    return np.asarray(signed / across)

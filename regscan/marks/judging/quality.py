@@ -1,6 +1,7 @@
 """How far to trust a fitted mark: from what the fit says to flags and a status."""
 
 import math
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -165,22 +166,32 @@ def own_ink_beyond(outside: np.ndarray, palette: Palette, name: str) -> float:
     return float(((distance[:, own] < LIMITS.ink_distance) & (cover[:, own] > 0.3)).mean())
 
 
-def ink_flags(colour: np.ndarray, palette: Palette, name: str) -> MarkFlag:
-    """INK_UNSURE where the colour is not this ink's, or as well another's.
+def ink_flags(colours: np.ndarray, palette: Palette, names: Sequence[str]) -> list[MarkFlag]:
+    """INK_UNSURE where a mark's colour is not its ink's, or as well another's.
 
-    colour   C, the mark's light over the paper's, times the substrate's colour.
+    colours   M x C, the marks' light over the paper's, times the substrate's colour.
+    names     their M inks.
     """
-    if len(colour) == 1:
-        return MarkFlag(0)  # one channel says nothing about which ink it is
-    if not np.isfinite(colour).all():
-        return MarkFlag.INK_UNSURE
-    distance, cover = (of_one[0].tolist() for of_one in line_distances(colour[None], palette))
-    own = palette.names.index(name)
+    if colours.shape[1] == 1:
+        return [MarkFlag(0)] * len(colours)  # one channel says nothing about which ink it is
+    known = np.isfinite(colours).all(axis=1)
+    distances, covers = line_distances(np.where(known[:, None], colours, 0.0), palette)
+    flags = []
+    for told, distance, cover, name in zip(
+        known.tolist(), distances.tolist(), covers.tolist(), names, strict=True
+    ):
+        clear = told and _clearly_own(distance, cover, palette.names.index(name))
+        flags.append(MarkFlag(0) if clear else MarkFlag.INK_UNSURE)
+    return flags
+
+
+def _clearly_own(distance: list[float], cover: list[float], own: int) -> bool:
+    """Whether a colour so far from every ink's line, and so far along it, is clearly one ink's."""
     if distance[own] > LIMITS.ink_distance:
-        return MarkFlag.INK_UNSURE
+        return False
     for other, (far, along) in enumerate(zip(distance, cover, strict=True)):
         rival = along > 0.3 and far < distance[own] + LIMITS.ink_rival_margin
         # Two inks of one hue share a line: how far along it the colour lies then tells them apart.
         if other != own and rival and abs(along - 1.0) < abs(cover[own] - 1.0):
-            return MarkFlag.INK_UNSURE
-    return MarkFlag(0)
+            return False
+    return True

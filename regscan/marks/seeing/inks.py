@@ -152,6 +152,11 @@ def line_distances(colours: np.ndarray, palette: Palette) -> tuple[np.ndarray, n
     spread colours, dark or light), and cover N x K: 0 substrate, 1 solid ink.
     """
     seen = np.sqrt(np.clip(colours, 0.0, None))
-    apart = seen[:, None, None, :] - palette.lines
-    squares = np.einsum("nksc,nksc->nks", apart, apart)
-    return np.sqrt(squares.min(axis=2)), _STEPS[squares.argmin(axis=2)]
+    lines = palette.lines
+    # |seen - line|^2 without the N x K x steps x C of differences; |seen|^2 moves no minimum.
+    products = (seen @ lines.reshape(-1, lines.shape[2]).T).reshape(len(seen), *lines.shape[:2])
+    squares = (lines * lines).sum(axis=2) - 2.0 * products
+    nearest = squares.argmin(axis=2)
+    least = np.take_along_axis(squares, nearest[:, :, None], axis=2)[:, :, 0]
+    own = (seen * seen).sum(axis=1)[:, None]
+    return np.sqrt(np.maximum(own + least, 0.0)), _STEPS[nearest]

@@ -78,27 +78,28 @@ class View:
         """
         coarse = self.coarse
         step, printed = coarse.factor, coarse.printed
-        row_index = _small(rows, step, coarse.top, printed.shape[0])
-        col_index = _small(cols, step, coarse.left, printed.shape[1])
-        top, left = int(row_index[0]), int(col_index[0])
-        window = printed[top : row_index[-1] + 1, left : col_index[-1] + 1]
-        down = (np.arange(window.shape[0]) + coarse.top + top + 0.5) * step
-        right = (np.arange(window.shape[1]) + coarse.left + left + 0.5) * step
-        foreign = window.copy()
+        top, bottom = _small_ends(rows, step, coarse.top, printed.shape[0])
+        left, right = _small_ends(cols, step, coarse.left, printed.shape[1])
+        foreign = printed[top : bottom + 1, left : right + 1].copy()
+        down = (np.arange(top, bottom + 1) + (coarse.top + 0.5)) * step
+        across = (np.arange(left, right + 1) + (coarse.left + 0.5)) * step
         for box in own:
             near_rows = np.abs(down - box.row) < box.half_rows + 2.0 * step
-            near_cols = np.abs(right - box.col) < box.half_cols + 2.0 * step
-            foreign &= ~(near_rows[:, None] & near_cols[None])
+            near_cols = np.abs(across - box.col) < box.half_cols + 2.0 * step
+            foreign &= ~(near_rows[:, None] & near_cols)
         if not foreign.any():
             return np.ones((rows.stop - rows.start, cols.stop - cols.start), bool)
         grown = cv2.dilate(foreign.astype(np.uint8), np.ones((3, 3), np.uint8))
+        row_index = np.clip(np.arange(rows.start, rows.stop) // step - coarse.top, top, bottom)
+        col_index = np.clip(np.arange(cols.start, cols.stop) // step - coarse.left, left, right)
         return np.asarray(grown[row_index - top][:, col_index - left] == 0)
 
 
-def _small(pixels: slice, step: int, start: int, length: int) -> np.ndarray:
-    """Which small pixel of a coarse picture shows each full pixel; the nearest, beyond it."""
-    small = np.arange(pixels.start, pixels.stop) // step - start
-    return np.minimum(np.maximum(small, 0), length - 1)
+def _small_ends(pixels: slice, step: int, start: int, length: int) -> tuple[int, int]:
+    """Which small pixels of a coarse picture show the first and the last of some full pixels;
+    the nearest, beyond it."""
+    first, last = pixels.start // step - start, (pixels.stop - 1) // step - start
+    return min(max(first, 0), length - 1), min(max(last, 0), length - 1)
 
 
 def span(middle: float, half: float, length: int) -> slice:

@@ -219,7 +219,7 @@ class Template:
 
     def parts_at(self, between: "Between", parts: np.ndarray) -> None:
         """Write the model's parts for a centre exactly there into PARTS x N (see `design`)."""
-        mixed = np.float32(between.shares) @ self._planes_about(between.low)
+        mixed = np.array(between.shares, np.float32) @ self._planes_about(between.low)
         parts[3:9] = mixed.reshape(6, -1)
         _complete(parts, self._paper)
 
