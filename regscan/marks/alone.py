@@ -168,9 +168,9 @@ def _fits(tasks: Sequence[_Task], look: Appearance) -> list[_Fitted | None]:
         again = []
         for k, fit, shape, piece in zip(going, fits, shapes, pieces, strict=True):
             found[k] = _Fitted(fit, shape, looks[k], piece) if fit else None
-            if fit and not near_enough(looks[k], fit):
+            if fit and (own := _look_again(looks[k], fit)):
                 places[k], near[k] = (fit.row_px, fit.col_px), fit.converged
-                looks[k] = seen_by(looks[k], fit).rounded()
+                looks[k] = own
                 again.append(k)
         going = again
         if not going:
@@ -179,6 +179,14 @@ def _fits(tasks: Sequence[_Task], look: Appearance) -> list[_Fitted | None]:
         _looked_into(task, fitted, look) if fitted else None
         for task, fitted in zip(tasks, found, strict=True)
     ]
+
+
+def _look_again(look: Appearance, fit: Fit) -> Appearance | None:
+    """The appearance a mark should be fitted again with; None where the one it was fitted with
+    does. Before damage is looked for, a misfit must not be one of the template."""
+    own = seen_by(look, fit).rounded()
+    agrees = near_enough(look, fit) and (own == look or beyond_noise(fit) < _CLEAN_MISFIT)
+    return None if agrees else own
 
 
 def _piece(task: _Task, shape: Template, place: tuple[float, float]) -> Piece:
