@@ -168,7 +168,7 @@ def _fits(tasks: Sequence[_Task], look: Appearance) -> list[_Fitted | None]:
         again = []
         for k, fit, shape, piece in zip(going, fits, shapes, pieces, strict=True):
             found[k] = _Fitted(fit, shape, looks[k], piece) if fit else None
-            if fit and (own := _look_again(looks[k], fit)):
+            if fit and (own := _look_again(looks[k], fit, others=looks[k] is look)):
                 places[k], near[k] = (fit.row_px, fit.col_px), fit.converged
                 looks[k] = own
                 again.append(k)
@@ -181,12 +181,12 @@ def _fits(tasks: Sequence[_Task], look: Appearance) -> list[_Fitted | None]:
     ]
 
 
-def _look_again(look: Appearance, fit: Fit) -> Appearance | None:
+def _look_again(look: Appearance, fit: Fit, *, others: bool) -> Appearance | None:
     """The appearance a mark should be fitted again with; None where the one it was fitted with
-    does. Before damage is looked for, a misfit must not be one of the template."""
+    does. Before damage is looked for, a misfit must not come of the look of other marks."""
     own = seen_by(look, fit).rounded()
-    agrees = near_enough(look, fit) and (own == look or beyond_noise(fit) < _CLEAN_MISFIT)
-    return None if agrees else own
+    doubted = others and own != look and beyond_noise(fit) >= _CLEAN_MISFIT
+    return own if doubted or not near_enough(look, fit) else None
 
 
 def _piece(task: _Task, shape: Template, place: tuple[float, float]) -> Piece:
