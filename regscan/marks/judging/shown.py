@@ -38,8 +38,8 @@ def colours_shown(
     # A narrow or soft mark shows its full ink nowhere.
     full = paper + (seen - paper) / np.maximum(on_solid - on_bare, 0.1)
     colour = np.maximum(full, 0.0) / np.maximum(paper, 1e-4) * view.palette.substrate
-    shown = shares.any(axis=2).all(axis=0)[:, None]
-    return np.where(shown, colour, math.nan), at_full.tolist()
+    shown = np.asarray(shares.any(axis=2).all(axis=0))
+    return np.where(shown[:, None], colour, math.nan), at_full.tolist()
 
 
 def _flats(inked: Inked, which: np.ndarray) -> np.ndarray:
@@ -55,7 +55,7 @@ def _picked(
 ) -> tuple[np.ndarray, np.ndarray]:
     """Codes M x L x C of the places in one of two choices (2 x M x N bool), and whether each is
     in them: 2 x M x L float32."""
-    some = chosen.any(axis=0)
+    some = np.asarray(chosen.any(axis=0))
     most = int(np.count_nonzero(some, axis=1).max())
     channels = pieces[0].codes.shape[2]
     codes = np.zeros((len(pieces), most, channels), pieces[0].codes.dtype)
@@ -72,6 +72,5 @@ def _picked(
 def _at_an_end(codes: np.ndarray, full_scale: int) -> np.ndarray:
     # Channel by channel: over an axis of three, numpy's own minimum is ten times slower.
     planes = [codes[..., k] for k in range(codes.shape[-1])]
-    low: np.ndarray = reduce(np.minimum, planes)
-    high: np.ndarray = reduce(np.maximum, planes)
+    low, high = (np.asarray(reduce(least, planes)) for least in (np.minimum, np.maximum))
     return np.asarray((low == full_scale) | (high == 0))

@@ -151,7 +151,8 @@ class Template:
         # A tile counts as flat where none of its pixels is edge.
         near = cv2.dilate(uneven.astype(np.uint8), np.ones((TILE, TILE), np.uint8)) > 0
         tile[middle, middle] = ~near[middle, middle]
-        chosen = tile | uneven
+        covered = cv2.dilate(tile.astype(np.uint8), np.ones((TILE, TILE), np.uint8)) > 0
+        chosen = tile | ~covered
         index = np.flatnonzero(chosen)
         rows, cols = np.divmod(index, chosen.shape[1])
         sector_px = max(_SECTOR_PX, _SECTOR_WIDTHS * max(self._look.row_px, self._look.col_px))
