@@ -36,7 +36,7 @@ class Figures:
     plain_found, plain_wrong   of the plain script, like the above.
     plain_um, beside_plain     its rms and regscan's over the plain's, on marks both found.
     coverage, offset_coverage  share of ok marks' (offsets') errors within 1.96 claimed sd.
-    ms, plain_ms        median per frame, one core.
+    ms, plain_ms        median per frame, one core; first_ms at first sight of it.
     reasons             why seen marks were doubted or missing, and how often.
     fell                frames on which measuring raised an error, and which.
     missed              the limits not kept, in words.
@@ -66,6 +66,7 @@ class Figures:
     coverage_values: int
     offset_coverage: float
     ms: float
+    first_ms: float
     plain_ms: float
     reasons: dict[str, int] = field(default_factory=dict)
     fell: tuple[str, ...] = ()
@@ -113,6 +114,7 @@ def figures_of(family: Family, frames: Sequence[Judged]) -> Figures:
         coverage_values=values,
         offset_coverage=offset_coverage,
         ms=float(np.median([frame.regscan_ms for frame in frames])),
+        first_ms=float(np.median([frame.first_ms for frame in frames])),
         plain_ms=float(np.median([frame.plain_ms for frame in frames])),
         reasons=_reasons(seen),
         fell=tuple(frame.fell for frame in frames if frame.fell),

@@ -60,11 +60,13 @@ class Row:
 class Judged:
     """All marks of one frame, and how long the two measurers took, ms of one core.
 
-    fell   what regscan raised where it should have measured; "" for nothing.
+    first_ms   at first sight of a frame like this; regscan_ms   once more.
+    fell       what regscan raised where it should have measured; "" for nothing.
     """
 
     rows: tuple[Row, ...]
     regscan_ms: float
+    first_ms: float
     plain_ms: float
     fell: str = ""
 
@@ -74,7 +76,10 @@ def judged(family: Family, number: int, keep: Path | None = None) -> Judged:
     case = family.case(number)
     scene = case.scene
     frame, truth = draw_frame(scene.job, scene.camera, case.offsets, scene.look, scene.shot)
-    marks, took_ms, fell = _measured(case, frame)
+    finder = _finder(case)
+    marks, first_ms, fell = _measured(finder, frame)
+    # What is made once for a camera's look is not a frame's time; here each frame has its own.
+    _, took_ms, _ = _measured(finder, frame)
     known = known_of(family.name, case, frame, keep)
     own = {mark.ink: mark for mark in marks}
     offsets = _offset_answers(case, marks, truth)
@@ -93,7 +98,7 @@ def judged(family: Family, number: int, keep: Path | None = None) -> Judged:
         )
         for k, mark in enumerate(truth.marks)
     )
-    return Judged(rows, took_ms, known.plain_ms, fell)
+    return Judged(rows, took_ms, first_ms, known.plain_ms, fell)
 
 
 _FINDERS: list[tuple[Case, MarkFinder]] = []
@@ -109,14 +114,13 @@ def _finder(case: Case) -> MarkFinder:
     return finder
 
 
-def _measured(case: Case, frame: Frame) -> tuple[list[Mark], float, str]:
-    finder = _finder(case)
+def _measured(finder: MarkFinder, frame: Frame) -> tuple[list[Mark], float, str]:
     start = time.process_time()
     marks, fell = [], ""
     try:
         marks = finder.measure(frame)
     except Exception as fault:  # a bench tells of a fall and goes on
-        fell = f"frame {case.scene.shot.index}: {type(fault).__name__}: {fault}"
+        fell = f"frame {frame.info.index}: {type(fault).__name__}: {fault}"
     return marks, 1000.0 * (time.process_time() - start), fell
 
 

@@ -118,7 +118,7 @@ def row(error_px, *, status="ok", sd_px=1.0, visible=1.0, offset_mm=0.0, plain_p
 
 def line_of(*rows):
     family = replace(SEPARATED, name="made up")
-    return figures_of(family, [Judged(rows, 10.0, 20.0)])
+    return figures_of(family, [Judged(rows, 10.0, 30.0, 20.0)])
 
 
 def test_figures_of_rows_that_can_be_added_up_by_hand():
