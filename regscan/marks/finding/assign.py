@@ -22,12 +22,13 @@ _PLACE_COST = 0.35  # what being at the window's edge costs, in likeness
 class Assignment:
     """The chosen candidate per mark and the next best likeness there.
 
-    likeness   that of all that were chosen because they are seen, not because they may be
-               hidden, together.
+    hidden     those of them that were chosen because they may lie under others.
+    likeness   that of all others, which are seen, together.
     """
 
     chosen: dict[int, Candidate]
     rivals: dict[int, float]
+    hidden: frozenset[int] = frozenset()
     likeness: float = 0.0
 
 

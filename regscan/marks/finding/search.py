@@ -10,7 +10,7 @@ import numpy as np
 from regscan.camera.camera import Camera
 from regscan.job.job import Job
 from regscan.job.layout import Bar, Cross, MarkDesign, Ring
-from regscan.marks.clusters import Box, hull
+from regscan.marks.clusters import Box, clusters, hull
 from regscan.marks.finding.assign import WINDOW_MM, Assignment, assign
 from regscan.marks.finding.candidates import (
     HIDDEN_LIKENESS,
@@ -130,8 +130,16 @@ class Search:
 
     def light_may_mislead(self, view: View, choice: Assignment) -> bool:
         """Whether marks are missing or unlikely that another reading of the light could show."""
-        bright = self._separator(view.planes.shape[2]).bare_is_brightest
-        return bright and choice.likeness < _LIKELY * len(self._designs)
+        if not self._separator(view.planes.shape[2]).bare_is_brightest:
+            return False
+        numbers = [number for number in choice.chosen if number not in choice.hidden]
+        boxes = [self.box(number, choice.chosen[number]) for number in numbers]
+        likely = 0.0
+        for group in clusters(boxes, view.coarse.factor):
+            # Marks on each other look unlike themselves in any light.
+            alone = choice.chosen[numbers[group[0]]].likeness
+            likely += alone if len(group) == 1 else _LIKELY * len(group)
+        return likely < _LIKELY * len(self._designs)
 
     def area(self, marks: Sequence[Mark]) -> Box:
         """Where all marks of the next frame should lie, with what a fit of them reads."""
@@ -213,7 +221,8 @@ class Search:
                     hidden[number] = candidate
                     break
         likeness = sum(candidate.likeness for candidate in choice.chosen.values())
-        return replace(choice, chosen={**choice.chosen, **hidden}, likeness=likeness)
+        chosen, unseen = {**choice.chosen, **hidden}, frozenset(hidden)
+        return replace(choice, chosen=chosen, hidden=unseen, likeness=likeness)
 
 
 def _stroke_mm(design: MarkDesign) -> float:

@@ -161,9 +161,9 @@ def own_ink_beyond(outside: np.ndarray, palette: Palette, name: str) -> float:
 
     outside   A x C, light beside every arc, the substrate's colour where nothing is printed.
     """
-    distance, cover = line_distances(outside, palette)
     own = palette.names.index(name)
-    return float(((distance[:, own] < LIMITS.ink_distance) & (cover[:, own] > 0.3)).mean())
+    distance, cover = line_distances(outside, palette, slice(own, own + 1))
+    return float(((distance < LIMITS.ink_distance) & (cover > 0.3)).mean())
 
 
 def ink_flags(colours: np.ndarray, palette: Palette, names: Sequence[str]) -> list[MarkFlag]:

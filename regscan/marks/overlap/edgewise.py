@@ -27,7 +27,7 @@ from regscan.marks.shape.arcs import Arcs
 _NEAR_PX = 1.0  # an edge no further off is the one meant
 _ASIDE_PX = 3.0  # where colours beside an edge are looked at in a search
 _SEARCH_PX = 2.0
-_SEARCHED = 60  # points of an outline that are enough to search with
+_SEARCHED = 40  # points of an outline that are enough to search with
 _ROUNDS = 12
 _LONGEST_STEP_PX = 2.0
 _STILL_PX = 0.01

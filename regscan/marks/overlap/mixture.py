@@ -75,7 +75,7 @@ class Mixture:
         flats, felt = _flats(window), _read(scene.felt())
         # Places are read where the picture changes; a sparse grid is enough to know colours by.
         pixels = np.flatnonzero(felt | flats)
-        shares = scene.shares.reshape(len(scene.sets), -1)[:, pixels]
+        shares = scene.shares.reshape(len(scene.sets), -1).take(pixels, axis=1)
         if len(sets) < len(which):
             shares = (which == np.arange(len(sets))[:, None]).astype(np.float32) @ shares
         channels = picture.light.shape[2]
@@ -219,7 +219,7 @@ def _fill_rates(parts: np.ndarray, scene: Scene, colours: np.ndarray, pixels: np
     """Put the rates of all steps into the first of the parts."""
     count, window = scene.count, scene.window
     channels = colours.shape[1]
-    rows, cols = np.divmod(pixels, window.cols)
+    rows, cols = np.divmod(pixels.astype(np.int32), window.cols)
     # All marks moved together move the picture: its slopes, with a rim for their slopes.
     slopes = np.zeros((2, channels, window.rows + 2, window.cols + 2), np.float32)
     for k in range(count):
@@ -227,14 +227,16 @@ def _fill_rates(parts: np.ndarray, scene: Scene, colours: np.ndarray, pixels: np
         piece = change.piece
         if piece.empty:
             continue
-        slopes[:, :, 1:-1, 1:-1][..., *piece.slices] += change.moves[:2]
+        down, right = piece.bottom - piece.top, piece.right - piece.left
+        slopes[:, :, 1:-1, 1:-1][..., *piece.slices] += change.moves[:2, :, :-1].reshape(
+            2, channels, down, right
+        )
         within = (rows >= piece.top) & (rows < piece.bottom)
         within &= (cols >= piece.left) & (cols < piece.right)
-        here = np.flatnonzero(within)
-        index = (rows[here] - piece.top) * (piece.right - piece.left) + cols[here] - piece.left
+        index = np.where(within, (rows - piece.top) * right + cols - piece.left, down * right)
         for step, place in enumerate((2 * k, 2 * k + 1, 2 * count + k)):
             for c in range(channels):
-                parts[c, place, here] = change.moves[step, c].ravel()[index]
+                change.moves[step, c].take(index, out=parts[c, place], mode="clip")
     # Half the picture's second derivative, which is minus the slope of what a move changes.
     wide = window.cols + 2
     middle = (rows + 1) * wide + cols + 1

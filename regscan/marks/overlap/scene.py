@@ -11,6 +11,7 @@ marks costs no more than the marks.
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import cv2
 import numpy as np
@@ -76,15 +77,6 @@ class Piece:
             min(self.right, other.right),
         )
 
-    def hull(self, other: "Piece") -> "Piece":
-        """The smallest piece that holds both."""
-        return Piece(
-            min(self.top, other.top),
-            min(self.left, other.left),
-            max(self.bottom, other.bottom),
-            max(self.right, other.right),
-        )
-
     def widened(self, rows: int, cols: int) -> "Piece":
         """Larger by so much on every side."""
         return Piece(self.top - rows, self.left - cols, self.bottom + rows, self.right + cols)
@@ -128,8 +120,8 @@ class _Edge:
 class Change:
     """How one mark's part of the picture changes, in a piece of the window.
 
-    moves   3 x C x rows x cols float32, per px that the mark moves down the rows, along the
-            columns, and grows all round.
+    moves   3 x C x pixels float32, row by row, per px that the mark moves down the rows, along
+            the columns, and grows all round; a last one, for all other pixels, of zeros.
     """
 
     piece: Piece
@@ -197,35 +189,48 @@ class Scene:
         """The pixels that a mark's softened picture touches."""
         top, left = mark.corner
         height, width = mark.stencil.inside.shape
-        rows, cols = (math.ceil(_TAILS * width) + 1 for width in self._softness)
         own = Piece(
             top // SAMPLES,
             left // SAMPLES,
             -(-(top + height) // SAMPLES),
             -(-(left + width) // SAMPLES),
         )
-        return own.widened(rows, cols).common(self._whole)
-
-    def _reaches(self) -> dict[int, Piece]:
-        """By ink, the pixels that its marks touch."""
-        found: dict[int, Piece] = {}
-        for mark in self._marks:
-            own = self._reach(mark)
-            found[mark.bit] = found[mark.bit].hull(own) if mark.bit in found else own
-        return found
+        return own.widened(*self._tails).common(self._whole)
 
     def _shares(self) -> np.ndarray:
-        reaches, parts = self._reaches(), self._parts()
-        shares = np.zeros((len(self.sets), self.window.rows, self.window.cols), np.float32)
+        parts, shares = self._parts(), np.zeros((len(self.sets), *self._size), np.float32)
         for share, bits in zip(shares[1:], self.sets[1:], strict=True):
-            piece = self._whole
-            for bit, reach in reaches.items():
-                if bits >> bit & 1:
-                    piece = piece.common(reach)
+            piece = self._extent(parts[bits], bits)
             if not piece.empty:
                 share[piece.slices] = self._share(bits, piece, parts[bits])
         np.subtract(1.0, shares[1:].sum(axis=0), out=shares[0])
         return shares
+
+    def _extent(self, parts: list[_Part], bits: int) -> Piece:
+        """The pixels that a set's softened picture touches. It ends at outlines everywhere,
+        unless it reaches the window's border."""
+        if bits in self._at_border:
+            return self._whole
+        rows, cols = (np.concatenate([part[k] for part in parts]) // _HALVES for k in (0, 1))
+        own = Piece(int(rows.min()), int(cols.min()), int(rows.max()) + 1, int(cols.max()) + 1)
+        return own.widened(*self._tails).common(self._whole)
+
+    @cached_property
+    def _at_border(self) -> set[int]:
+        """Sets that reach the window's border."""
+        labels = self._labels
+        rim = np.concatenate([labels[0], labels[-1], labels[:, 0], labels[:, -1]])
+        return set(np.unique(rim).tolist())
+
+    @property
+    def _tails(self) -> tuple[int, int]:
+        """Pixels down rows and along columns that softness reaches beyond an outline."""
+        row, col = (math.ceil(_TAILS * width) + 1 for width in self._softness)
+        return row, col
+
+    @property
+    def _size(self) -> tuple[int, int]:
+        return self.window.rows, self.window.cols
 
     def _parts(self) -> dict[int, list[_Part]]:
         """By set, what the outlines' samples hold of it beyond the yes or no of their masks."""
@@ -259,7 +264,7 @@ class Scene:
 
     def felt(self) -> np.ndarray:
         """rows x cols bool: pixels near enough to an outline to change when a mark moves."""
-        near = np.zeros((self.window.rows, self.window.cols), np.uint8)
+        near = np.zeros(self._size, np.uint8)
         for edge in self._edges:
             near[edge.rows // SAMPLES, edge.cols // SAMPLES] = 1
         reach = [2 * math.ceil(_FELT * width + 0.5) + 1 for width in self._softness]
@@ -278,8 +283,8 @@ class Scene:
         contrast = lookup[:, edge.with_ink] - lookup[:, edge.without]
         piece = self._reach(mark)
         rows, cols = max(piece.bottom - piece.top, 0), max(piece.right - piece.left, 0)
-        moves = np.zeros((3, len(contrast), rows, cols), np.float32)
-        if moves.size:
+        moves = np.zeros((3, len(contrast), rows * cols + 1), np.float32)
+        if rows * cols:
             index = (edge.rows // SAMPLES - piece.top) * cols + edge.cols // SAMPLES - piece.left
             stencil = mark.stencil
             for planes, own in zip(
@@ -287,9 +292,10 @@ class Scene:
             ):
                 rate = own[edge.which]
                 for plane, step in zip(planes, contrast, strict=True):
-                    np.add.at(plane.ravel(), index, rate * step)
+                    np.add.at(plane, index, rate * step)
                     # Softened at pixel pitch: good enough to know which way to step, how far.
-                    plane[:] = _softened(plane, self._softness)
+                    soft = _softened(plane[:-1].reshape(rows, cols), self._softness)
+                    plane[:-1] = soft.ravel()
         return Change(piece, moves)
 
 
@@ -304,4 +310,5 @@ def _softened(plane: np.ndarray, softness: tuple[float, float]) -> np.ndarray:
         borderType=cv2.BORDER_REPLICATE,
     )
     # Far tails are numbers so small that a processor takes a hundred times as long over each.
-    return np.asarray((soft + np.float32(1.0)) - np.float32(1.0))
+    np.add(soft, 1.0, out=soft)
+    return np.subtract(soft, 1.0, out=soft)

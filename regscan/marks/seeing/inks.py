@@ -144,15 +144,17 @@ def _colour(job: Job, name: str) -> Colour:
     return colour
 
 
-def line_distances(colours: np.ndarray, palette: Palette) -> tuple[np.ndarray, np.ndarray]:
+def line_distances(
+    colours: np.ndarray, palette: Palette, inks: slice = slice(None)
+) -> tuple[np.ndarray, np.ndarray]:
     """How far each colour lies from each ink's line, and how far along it.
 
-    colours   N x C.
+    colours   N x C.   inks   K of the palette's.
     Returns distance N x K in square-root light (close to how noise and printing
     spread colours, dark or light), and cover N x K: 0 substrate, 1 solid ink.
     """
     seen = np.sqrt(np.clip(colours, 0.0, None))
-    lines = palette.lines
+    lines = palette.lines[inks]
     # |seen - line|^2 without the N x K x steps x C of differences; |seen|^2 moves no minimum.
     products = (seen @ lines.reshape(-1, lines.shape[2]).T).reshape(len(seen), *lines.shape[:2])
     squares = (lines * lines).sum(axis=2) - 2.0 * products

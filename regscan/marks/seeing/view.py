@@ -42,13 +42,13 @@ class View:
 
     def even_light(self, rows: slice, cols: slice) -> tuple[np.ndarray, np.ndarray]:
         """Light as a share of perfect white with uneven light divided out, and its inverse
-        variance for an assumed noise; both rows x cols x C."""
+        variance for an assumed noise; both rows x cols x C float32."""
         codes = self.codes(rows, cols)
         light = to_light(codes, self.tone, float(np.iinfo(codes.dtype).max))
         paper = self._paper(rows, cols)[:, :, None]
         local = cv2.blur(light, (5, 5)).reshape(light.shape)
         per_code = code_slope(local, self.tone) * paper / _ASSUMED_NOISE
-        return (light / paper).astype(np.float64), (per_code**2).astype(np.float64)
+        return light / paper, per_code**2
 
     def _paper(self, rows: slice, cols: slice) -> np.ndarray:
         """Light on bare substrate over the substrate's colour, at full pixels."""

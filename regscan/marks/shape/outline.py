@@ -7,6 +7,7 @@ same shapes by other means: the two must never share this code.
 
 import math
 from collections.abc import Callable
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -82,6 +83,7 @@ def outline_mm(shape: Shape) -> Outline:
     return tuple(polygon @ matrix for polygon in _POLYGONS[type(shape)](shape))
 
 
+@lru_cache(maxsize=128)
 def area_mm2(shape: Shape) -> float:
     """Printed area of a shape as designed."""
     return outline_area(outline_mm(shape))
