@@ -14,7 +14,7 @@ from scipy.spatial import cKDTree
 from regscan.camera.camera import Camera
 from regscan.instrument.grid.blobs import Blobs
 from regscan.job.layout import Polygon
-from regscan.marks.fitting.fit import Fit, fit_mark
+from regscan.marks.fitting.fit import Fit, Start, fit_marks
 from regscan.marks.fitting.reading import Patch
 from regscan.marks.shape.template import Appearance, Template, template
 
@@ -23,6 +23,7 @@ _CORNERS = 72
 _RUNG = 0.06  # ellipses whose axes differ by less share a template
 _SAMPLE = 15  # dots that softness is found from
 _LOOKS = 5
+_AT_ONCE = 16  # dots fitted side by side: what is read of more would not stay near at hand
 _MISFIT = 0.2  # of the contrast: dust on a dot, a scratch through it
 _LEAST_USED = 0.5
 
@@ -59,8 +60,7 @@ def place_discs(light: np.ndarray, blobs: Blobs) -> Discs:
     frame = _Frame(light)
     look = _look(frame, [dots[k] for k in sample])
     places = np.full(blobs.places.shape, np.nan)
-    for number, dot in enumerate(dots):
-        fit = frame.fit(dot, look)
+    for number, fit in enumerate(frame.fits(dots, look)):
         if fit is not None and _good(fit):
             places[number] = fit.row_px, fit.col_px
     return Discs(places, math.sqrt(look.row_px * look.col_px))
@@ -78,8 +78,14 @@ def _rooms(places: np.ndarray) -> np.ndarray:
 class _Frame:
     light: np.ndarray
 
-    def fit(self, dot: _Dot, look: Appearance) -> Fit | None:
-        """The fit of one dot; None when nothing like it is there."""
+    def fits(self, dots: list[_Dot], look: Appearance) -> list[Fit | None]:
+        """The fits of dots; None where nothing like one is there."""
+        fits: list[Fit | None] = []
+        for first in range(0, len(dots), _AT_ONCE):
+            fits += fit_marks([self._start(dot, look) for dot in dots[first : first + _AT_ONCE]])
+        return fits
+
+    def _start(self, dot: _Dot, look: Appearance) -> Start:
         shape, start = _template(dot.ellipse, look), dot.start
         low = [int(max(round(p) - h - 3, 0)) for p, h in zip(start, _half(shape), strict=True)]
         high = [int(round(p) + h + 4) for p, h in zip(start, _half(shape), strict=True)]
@@ -90,7 +96,7 @@ class _Frame:
         room = dot.room_px - max(shape.reach_rows, shape.reach_cols)
         usable = far < room - 2.0 * max(look.row_px, look.col_px)
         patch = Patch(np.ascontiguousarray(light), usable.astype(np.float32), low[0], low[1])
-        return fit_mark(patch, shape, float(start[0]), float(start[1]))
+        return Start(patch, shape, (float(start[0]), float(start[1])))
 
 
 def _half(shape: Template) -> tuple[int, int]:
@@ -105,7 +111,7 @@ def _look(frame: _Frame, sample: list[_Dot]) -> Appearance:
     """Softness and growth that the dots of a sample agree on."""
     look = Appearance(1.1, 1.1)
     for _ in range(_LOOKS):
-        fits = [fit for dot in sample if (fit := frame.fit(dot, look))]
+        fits = [fit for fit in frame.fits(sample, look) if fit]
         if not fits:
             return look
         row, col, growth = np.median(
