@@ -17,6 +17,7 @@ from regscan.marks.shape.raster import coverage
 
 PHASES = 4  # samples per pixel
 _SKIRT_ENDS = (2.0, 4.5, 9.0, 17.0)  # of the edge's width
+_SKIRT_STEPS = 2 * PHASES  # per px, at which ink beyond an edge is added up
 SKIRTS = len(_SKIRT_ENDS)
 
 Softness = tuple[float, float]  # Gaussian width of the edge down rows and along columns, px
@@ -65,29 +66,28 @@ def skirt(planes: np.ndarray, along: tuple[float, float], softness: Softness) ->
     facing = np.maximum(along[0] * planes[1] + along[1] * planes[2], 0.0)
     wide = math.hypot(*softness) / math.sqrt(2.0)
     ends = [max(wide, 1.0) * end for end in _SKIRT_ENDS]
-    # Drawn with a kernel: each part is the edge dragged out from so far to so far.
-    return np.stack(
-        [
-            cv2.filter2D(facing, -1, _drag(along, start, end), borderType=cv2.BORDER_CONSTANT)
-            for start, end in zip([0.0, *ends[:-1]], ends, strict=True)
-        ]
-    )
+    # A filter drawn out as far takes twice as long.
+    sums = [facing / np.float32(_SKIRT_STEPS)]
+    parts = []
+    for start, end in zip([0.0, *ends[:-1]], ends, strict=True):
+        count = math.ceil((end - start) * _SKIRT_STEPS - 0.5)
+        # Sums of 1, 2, 4, 8 ... steps, each from two of the one before; of them any number.
+        while 2 ** len(sums) <= count:
+            sums.append(sums[-1] + _moved(sums[-1], along, 2 ** (len(sums) - 1)))
+        part, far = np.zeros_like(facing), start * _SKIRT_STEPS + 0.5
+        for power in range(len(sums)):
+            if count >> power & 1:
+                part += _moved(sums[power], along, far)
+                far += 2**power
+        parts.append(part)
+    return np.stack(parts)
 
 
-def _drag(along: tuple[float, float], start: float, end: float) -> np.ndarray:
-    """Kernel, at sample pitch, that smears a picture from `start` to `end` px in a direction."""
-    step = 1.0 / (2.0 * PHASES)
-    far = np.arange(start + step / 2.0, end, step)
-    moves = PHASES * far[:, None] * np.array(along)
-    half = np.ceil(np.abs(moves).max(axis=0)).astype(int) + 1
-    kernel = np.zeros(2 * half + 1)
-    low = np.floor(moves).astype(int)
-    share = moves - low
-    for down in (0, 1):
-        for right in (0, 1):
-            part = np.abs(1 - down - share[:, 0]) * np.abs(1 - right - share[:, 1])
-            np.add.at(kernel, tuple((low + half + (down, right)).T), step * part)
-    return kernel[::-1, ::-1].astype(np.float32)  # the filter correlates
+def _moved(plane: np.ndarray, along: tuple[float, float], steps: float) -> np.ndarray:
+    """A plane at sample pitch moved so many of the skirt's steps."""
+    down, right = (PHASES * steps / _SKIRT_STEPS * way for way in along)
+    move = np.array([[1.0, 0.0, right], [0.0, 1.0, down]])
+    return np.asarray(cv2.warpAffine(plane, move, (plane.shape[1], plane.shape[0])))
 
 
 def _as_seen(plane: np.ndarray, softness: Softness) -> np.ndarray:

@@ -5,8 +5,6 @@ running sums along the rows turn that into coverage (the accumulation method of
 outline-font rasterisers). Exact to rounding, so an outline's centre is kept.
 """
 
-import math
-
 import numpy as np
 
 from regscan.marks.shape.outline import Outline, signed_area
@@ -19,42 +17,54 @@ def coverage(polygons: Outline, rows: int, cols: int) -> np.ndarray:
                the grid.
     """
     body = max(polygons, key=lambda p: abs(signed_area(p)))
-    total = np.zeros((rows, cols + 2))
+    paths = []
     for polygon in polygons:
         # Body and holes turn opposite ways, so that holes are taken away.
         wanted = 1.0 if polygon is body else -1.0
-        path = polygon if signed_area(polygon) * wanted > 0.0 else polygon[::-1]
-        for start, end in zip(path, np.roll(path, -1, axis=0), strict=True):
-            _add_edge(total, start, end)
+        paths.append(polygon if signed_area(polygon) * wanted > 0.0 else polygon[::-1])
+    starts = np.concatenate(paths)
+    ends = np.concatenate([np.roll(path, -1, axis=0) for path in paths])
+    total = _steps(starts, ends, rows, cols + 2)
     return np.clip(np.abs(total.cumsum(axis=1)[:, :cols]), 0.0, 1.0).astype(np.float32)
 
 
-def _add_edge(total: np.ndarray, start: np.ndarray, end: np.ndarray) -> None:
-    if start[0] == end[0]:
-        return
-    sign = 1.0 if start[0] < end[0] else -1.0
-    (row0, col0), (row1, col1) = (
-        (map(float, start), map(float, end)) if sign > 0 else (map(float, end), map(float, start))
+def _steps(starts: np.ndarray, ends: np.ndarray, rows: int, cols: int) -> np.ndarray:
+    """rows x cols, what a running sum along the rows turns into coverage, of E edges (E x 2)."""
+    down = starts[:, 0] < ends[:, 0]
+    top_row, top_col = np.where(down[:, None], starts, ends).T
+    low_row, low_col = np.where(down[:, None], ends, starts).T
+    tall = low_row - top_row
+    slope = np.divide(low_col - top_col, tall, out=np.zeros_like(tall), where=tall > 0.0)
+    # Each edge cut at the rows' borders ...
+    first = np.floor(top_row).astype(int)
+    edge, row = _counted(first, np.ceil(low_row).astype(int) - first)
+    top, bottom = np.maximum(row, top_row[edge]), np.minimum(row + 1.0, low_row[edge])
+    at_top, at_bottom = (
+        top_col[edge] + slope[edge] * (height - top_row[edge]) for height in (top, bottom)
     )
-    slope = (col1 - col0) / (row1 - row0)
-    for row in range(math.floor(row0), math.ceil(row1)):
-        top, bottom = max(row, row0), min(row + 1.0, row1)
-        if bottom > top:
-            left, right = col0 + slope * (top - row0), col0 + slope * (bottom - row0)
-            _add_within_row(total[row], min(left, right), max(left, right), sign * (bottom - top))
+    left, right = np.minimum(at_top, at_bottom), np.maximum(at_top, at_bottom)
+    height = np.where(down, 1.0, -1.0)[edge] * (bottom - top)
+    # ... and spread over the cells it crosses there, and the one after.
+    first = np.floor(left).astype(int)
+    last = np.maximum(np.ceil(right).astype(int), first + 1)
+    piece, cell = _counted(first, last - first + 1)
+    before, here, after = (_right_of(cell + k, left[piece], right[piece]) for k in (-1, 0, 1))
+    share = height[piece] * (after - 2.0 * here + before)
+    return np.bincount(row[piece] * cols + cell, share, rows * cols).reshape(rows, cols)
 
 
-def _add_within_row(line: np.ndarray, left: float, right: float, height: float) -> None:
-    """A slanted piece of edge inside one row: spread its height over the cells it crosses."""
-    first, last = math.floor(left), max(math.ceil(right), math.floor(left) + 1)
-    if last == first + 1:
-        mean = (left + right) / 2.0 - first
-        line[first] += height * (1.0 - mean)
-        line[first + 1] += height * mean
-        return
-    # Area right of the edge up to each cell border; its second difference is what a
-    # running sum turns back into each cell's coverage.
-    borders = np.arange(first, last + 2, dtype=float)
-    area = 0.5 * (np.clip(borders, left, right) - left) ** 2 / (right - left)
-    area += np.maximum(borders - right, 0.0)
-    line[first : last + 1] += height * np.diff(np.diff(area), prepend=0.0)
+def _right_of(border: np.ndarray, left: np.ndarray, right: np.ndarray) -> np.ndarray:
+    """Area between a slanted piece of edge, 1 high, and a cell border right of it; its second
+    difference is what a running sum turns back into each cell's coverage."""
+    within = np.clip(border, left, right) - left
+    slanted = np.divide(
+        within**2, 2.0 * (right - left), out=np.zeros_like(left), where=right > left
+    )
+    return np.asarray(slanted + np.maximum(border - right, 0.0))
+
+
+def _counted(first: np.ndarray, counts: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """(which, number) of counts[k] whole numbers from first[k] on, for all k."""
+    which = np.repeat(np.arange(len(first)), counts)
+    start = np.cumsum(counts) - counts
+    return which, first[which] + np.arange(len(which)) - start[which]
