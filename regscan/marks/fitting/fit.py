@@ -36,6 +36,7 @@ _HALF_PHASE = 0.14  # a little over an eighth of a pixel, so that rounds cannot 
 class Inked:
     """What the pixels of one fitted mark show: N places about its centre. Of M marks side by
     side every array has M as its first axis, and a mark with fewer places ends in empty ones.
+    Single precision, but for pixel: it is for print quality and damage, not for places.
 
     place      2 x N, rows and columns from the centre, px.
     pixel      2 x N, the pixels of the frame that they are.
@@ -239,13 +240,17 @@ def fits_of(solution: Solution, seen: Reading) -> list[Fit]:
 def _inked(solution: Solution, seen: Reading, centres: np.ndarray) -> list[Inked]:
     contrast = solution.contrast[:, None]
     paper = (solution.theta[:, None, :3] @ seen.parts[:, :3])[:, 0]
-    cover, left = (seen.light - paper) / contrast, solution.residual / contrast
+    cover = ((seen.light - paper) / contrast).astype(np.float32)
+    left = (solution.residual / contrast).astype(np.float32)
+    model, usable = seen.parts[:, 3].astype(np.float32), seen.usable > 0.0
+    # From the middle pixel, so that single precision is enough.
+    off = (seen.middle - centres).astype(np.float32)[:, :, None]
     found = []
     for k, laid in enumerate(seen.laid):
         template = laid.template
         own = slice(template.tile.size)
         pixel = template.places + seen.middle[k][:, None]
-        area = template.areas * (seen.usable[k, own] > 0.0)
-        place = pixel - centres[k][:, None]
-        found.append(Inked(place, pixel, area, cover[k, own], seen.parts[k, 3, own], left[k, own]))
+        place = template.places_px + off[k]
+        area = template.areas_px * usable[k, own]
+        found.append(Inked(place, pixel, area, cover[k, own], model[k, own], left[k, own]))
     return found

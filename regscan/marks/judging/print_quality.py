@@ -27,7 +27,7 @@ def printings_of(
     """Print quality from the pixels of M marks; edges_px are the edges' widths down rows and
     along columns."""
     matrices = np.array([camera.matrix for camera in cameras])
-    web = matrices @ inked.place
+    web = matrices.astype(np.float32) @ inked.place
     widths_um = 1000.0 * np.sqrt(((matrices * np.array(edges_px)[:, None]) ** 2).sum(axis=2))
     pixels_mm2 = [camera.row_mm_per_px * camera.col_mm_per_px for camera in cameras]
     slurs_um = 1000.0 * _slurs(inked, web, np.array(pixels_mm2))
@@ -56,7 +56,7 @@ def printings_of(
 def fills(inked: Inked, camera: Camera) -> tuple[float, float]:
     """Share of one mark's inside that is inked, and how much that differs over its quarters."""
     one = Inked.together([inked])
-    return _fills(one, np.array(camera.matrix) @ one.place)[0]
+    return _fills(one, np.array(camera.matrix, np.float32) @ one.place)[0]
 
 
 def _fills(inked: Inked, web: np.ndarray) -> list[tuple[float, float]]:

@@ -98,6 +98,7 @@ class Template:
     places                 2 x N, rows and columns in the patch, relative to its middle pixel.
     tile                   N bool, True where the place stands for TILE x TILE pixels.
     areas                  N, pixels that the place stands for.
+    places_px, areas_px    the same two in single precision.
     softening              2 x 2: relative change of the shift planes (row, col) per px^2 of
                            blur variance (row, col), as a fit of those planes sees it.
     room                   N, pixels that must lie around the place within the frame.
@@ -166,6 +167,7 @@ class Template:
         self._paper = np.concatenate([np.ones((1, rows.size)), self.places / halves])
         self.tile = tile[rows, cols]
         self.areas = np.where(self.tile, float(TILE**2), 1.0)
+        self.places_px, self.areas_px = np.float32(self.places), np.float32(self.areas)
         self.room = np.where(self.tile, half, 0)
         self.edge = edge[rows, cols]
         self.groups = np.flatnonzero(self.edge), np.flatnonzero(~self.edge)
