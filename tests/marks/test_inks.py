@@ -1,6 +1,7 @@
 """Ink colours against published characterisation data and an independent colour library."""
 
 import csv
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -69,3 +70,13 @@ def test_a_half_covered_pixel_lies_halfway_along_its_inks_line(job):
     distance, cover = line_distances(mixed[None], palette)
     assert distance[0].argmin() == 1
     assert cover[0, 1] == pytest.approx(0.5, abs=0.03)
+
+
+def test_palettes_are_equal_where_all_their_colours_are(job):
+    names = tuple(ink.name for ink in job.inks)
+    one, again = (palette_of(job, names, mono=False) for _ in range(2))
+    lighter = replace(again, substrate=again.substrate * 0.99)
+    taught = replace(again, known={3: again.mix(3)})
+    assert one == again
+    assert hash(one) == hash(again)
+    assert one not in (lighter, taught, palette_of(job, names, mono=True))

@@ -50,7 +50,7 @@ def _lab_to_light(lab: np.ndarray) -> np.ndarray:
     return np.asarray(_XYZ_D50_TO_RGB @ xyz)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Palette:
     """Substrate and ink colours for one camera: channels C is 3, or 1 for mono.
 
@@ -65,6 +65,17 @@ class Palette:
     inks: np.ndarray
     opaque: tuple[bool, ...]
     known: dict[int, np.ndarray]
+
+    @cached_property
+    def _value(self) -> tuple[object, ...]:
+        known = tuple((bits, self.known[bits].tobytes()) for bits in sorted(self.known))
+        return self.names, self.substrate.tobytes(), self.inks.tobytes(), self.opaque, known
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Palette) and self._value == other._value
+
+    def __hash__(self) -> int:
+        return hash(self._value)
 
     @cached_property
     def lines(self) -> np.ndarray:

@@ -8,7 +8,7 @@ each small pixel's colour is looked up in a table made once from the palette.
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
-from functools import reduce
+from functools import lru_cache, reduce
 from itertools import combinations
 
 import cv2
@@ -171,6 +171,7 @@ def _cells(planes: np.ndarray, factor: int, area: Box | None) -> tuple[int, int,
     return low[0], low[1], count[0], count[1]
 
 
+@lru_cache(maxsize=16)  # all cameras and edges that see the same inks share one
 def _cover_table(palette: Palette, levels: int) -> np.ndarray:
     """K x levels^C float32: how surely and how much of each ink, for every quantised colour."""
     channels = palette.inks.shape[1]

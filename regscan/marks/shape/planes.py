@@ -44,20 +44,43 @@ def pixel_planes(
     growth = cv2.dilate(ink, kernel) - cv2.erode(ink, kernel)
     # A pixel grid grows askew edges too little: scale to the outline's true length.
     growth *= length_px * PHASES**2 / float(growth.sum())
+    planes = np.empty((6, *ink.shape), np.float32)
     if dots is None:
         soft, grown = (_as_seen(plane, softness) for plane in (ink, growth))
-        slopes = np.gradient(soft)
-        bend = [_second(soft, axis) for axis in (0, 1)]
+        for axis in (0, 1):
+            _slope(soft, axis, planes[1 + axis])
+            _bend(soft, axis, planes[3 + axis])
     else:
-        cut = [plane * dots for plane in (ink, growth, *np.gradient(ink))]
-        soft, grown, *slopes = (_as_seen(plane, softness) for plane in cut)
-        # Inside, dots are drawn as they are seen: a softer outline leaves them so.
-        own = [_as_seen(ink * _second(dots, axis), softness) for axis in (0, 1)]
-        bend = [_second(soft, axis) - own[axis] for axis in (0, 1)]
+        dots = dots.astype(np.float32)
+        soft, grown = (_as_seen(plane * dots, softness) for plane in (ink, growth))
+        for axis in (0, 1):
+            cut, own, inside = (np.empty_like(soft) for _ in range(3))
+            _slope(ink, axis, cut)
+            planes[1 + axis] = _as_seen(cut * dots, softness)
+            # Inside, dots are drawn as they are seen: a softer outline leaves them so.
+            _bend(soft, axis, own)
+            _bend(dots, axis, inside)
+            planes[3 + axis] = own - _as_seen(ink * inside, softness)
+    planes[0], planes[5] = soft, grown
     # The sign: a centre moved by + 1 px takes the picture with it.
-    shift = [-PHASES * slope for slope in slopes]
-    bend = [PHASES**2 * plane / 2.0 for plane in bend]
-    return np.stack([soft, *shift, *bend, grown]).astype(np.float32, copy=False)
+    planes[1:3] *= -PHASES
+    planes[3:5] *= PHASES**2 / 2.0
+    return planes
+
+
+def _slope(plane: np.ndarray, axis: int, out: np.ndarray) -> None:
+    """Change from sample to sample along an axis, from both neighbours."""
+    _filtered(plane, axis, (-0.5, 0.0, 0.5), out)
+
+
+def _bend(plane: np.ndarray, axis: int, out: np.ndarray) -> None:
+    """Second difference along an axis."""
+    _filtered(plane, axis, (1.0, -2.0, 1.0), out)
+
+
+def _filtered(plane: np.ndarray, axis: int, row: tuple[float, ...], out: np.ndarray) -> None:
+    kernel = np.array([row], np.float32)
+    cv2.filter2D(plane, -1, kernel if axis else kernel.T, dst=out, borderType=cv2.BORDER_REPLICATE)
 
 
 def skirt(planes: np.ndarray, along: tuple[float, float], softness: Softness) -> np.ndarray:
@@ -116,7 +139,3 @@ def softening_of(planes: np.ndarray) -> np.ndarray:
             slopes = float((shift * shift).sum()) or 1.0
             change[k, axis] = float((bent * shift).sum()) / (2.0 * slopes)
     return change
-
-
-def _second(plane: np.ndarray, axis: int) -> np.ndarray:
-    return np.asarray(np.roll(plane, 1, axis) - 2.0 * plane + np.roll(plane, -1, axis))
