@@ -32,15 +32,17 @@ from regscan.marks.judging.quality import (
 )
 from regscan.marks.judging.shown import colours_shown
 from regscan.marks.limits import LIMITS
-from regscan.marks.mark import Mark
+from regscan.marks.mark import CLEAN, Mark
 from regscan.marks.printing import Printing
 from regscan.marks.seeing.view import View, span
+from regscan.marks.shape.arcs import arcs_of
 from regscan.marks.shape.template import Appearance, Template, template
 
 _MOST_LOOKS = 4  # templates tried for one mark
 _CLEAN_MISFIT = 0.012  # beyond noise, of the contrast: less needs no second look
 _MISFIT_LEFT = 0.6  # of a bad smear's: damage explains the mark better
 _SMEAR_PULL = 0.3
+_EITHER = 0.7  # of the way to another place as likely: rms error of one taken at random
 _SMEAR_SEEN_UM = 5.0  # less than this is noise
 
 
@@ -136,6 +138,7 @@ class _Fitted:
     sound     what was left out of it as damage.
     whole     all that shows within the outline, damage or the dots of a screen as well, where
               the fit is not of all of it.
+    flags     of all that shows.
     """
 
     fit: Fit
@@ -145,6 +148,7 @@ class _Fitted:
     smear: Smear | None = None
     sound: Sound | None = None
     whole: Inked | None = None
+    flags: MarkFlag = CLEAN
 
 
 def _fits(tasks: Sequence[_Task], look: Appearance) -> list[_Fitted | None]:
@@ -199,7 +203,9 @@ def _piece(task: _Task, shape: Template, place: tuple[float, float]) -> Piece:
 def _looked_into(task: _Task, fitted: _Fitted, look_of_others: Appearance) -> _Fitted:
     """A fit that does not explain its mark made again as of a tint, a smeared or a damaged
     mark, whichever explains it."""
-    if beyond_noise(fitted.fit) < _CLEAN_MISFIT:
+    mm_per_px = task.camera.mm_per_px
+    small = size_flags(fitted.fit, fitted.shape, mm_per_px)
+    if not small and beyond_noise(fitted.fit) < _CLEAN_MISFIT:
         return fitted
     patch = fitted.piece.patch
     if pulled(fitted.fit):
@@ -212,6 +218,8 @@ def _looked_into(task: _Task, fitted: _Fitted, look_of_others: Appearance) -> _F
         smear = smear_like(patch, fitted.shape, fitted.fit, task.smeared)
     else:
         smear = smear_of(patch, fitted.shape, fitted.fit, _late(task.camera))
+    if smear and size_flags(smear.fit, fitted.shape, mm_per_px):
+        smear = None
     if smear and not pulled(smear.fit):
         return replace(fitted, fit=smear.fit, smear=smear)
     found = _undamaged(task, fitted, look_of_others)
@@ -226,24 +234,34 @@ def _undamaged(task: _Task, fitted: _Fitted, usual: Appearance) -> _Fitted:
     usual   the look of other marks: that of a damaged one is pulled as its place is.
     """
     look, fit, patch = fitted.look, fitted.fit, fitted.piece.patch
-    if not damaged(patch, fitted.shape, fit, _geometric(edge_widths(look, fit))):
+    # Half a triangle is a triangle, but a smaller one.
+    flags = size_flags(fit, fitted.shape, task.camera.mm_per_px)
+    partial = bool(flags)
+    if not (partial or damaged(patch, fitted.shape, fit, _geometric(edge_widths(look, fit)))):
         return fitted
-    if pulled(fit):
+    if partial or pulled(fit):
         look = usual
     sound, found = None, fitted
     for _ in range(_MOST_LOOKS):
         shape, width = template(task.design.shape, task.camera, look), _geometric(look.softness)
         if sound is None:
-            sound = best_start(patch, shape, (fit.row_px, fit.col_px), width)
+            arcs, place = arcs_of(task.design.shape, task.camera), (fit.row_px, fit.col_px)
+            sound = best_start(patch, shape, arcs, place, width, partial=partial)
         else:
             sound = sound_fit(patch, shape, sound.fit, sound.spoiled, width)
         if sound is None:
             break
         found = replace(
-            fitted, fit=sound.fit, shape=shape, look=look, sound=sound, whole=sound.all_of_it
+            fitted,
+            fit=sound.fit,
+            shape=shape,
+            look=look,
+            sound=sound,
+            whole=sound.all_of_it,
+            flags=flags,
         )
-        if near_enough(look, sound.fit):
-            break
+        if near_enough(look, sound.fit) or sound.lost > LIMITS.lost_outline:
+            break  # of half a mark, its softness and growth cannot be told from a shift
         look = seen_by(look, sound.fit).rounded()
     return found
 
@@ -272,9 +290,13 @@ def _geometric(widths: tuple[float, float]) -> float:
 def _wander(fitted: _Fitted, mark: Mark, camera: Camera) -> Wander:
     if fitted.smear:
         return fitted.smear.widened()
-    wander = fitted.fit.wander
-    growth = replace(wander.growth, lost=fitted.sound.lost if fitted.sound else 0.0)
-    return replace(wander, pull=_pulled(mark.printing, camera), growth=growth)
+    wander = replace(fitted.fit.wander, pull=_pulled(mark.printing, camera))
+    if not fitted.sound:
+        return wander
+    sound = fitted.sound
+    growth = replace(wander.growth, lost=sound.lost, told=not sound.known)
+    either = _EITHER * sound.rival[0], _EITHER * sound.rival[1]
+    return replace(wander, growth=growth, pull=either if any(either) else wander.pull)
 
 
 def _judged(view: View, tasks: Sequence[_Task], fitted: Sequence[_Fitted]) -> list[Mark]:
@@ -292,7 +314,8 @@ def _mark(task: _Task, fitted: _Fitted, printing: Printing, flags: MarkFlag) -> 
     if fitted.whole:
         fill, patchiness = fills(fitted.whole, task.camera)
         printing = replace(printing, fill=fill, patchiness=patchiness)
-    flags |= fit_flags(fit, shape, task.view.size) | size_flags(fit, shape, mm_per_px)
+    flags |= fitted.flags | fit_flags(fit, shape, task.view.size)
+    flags |= size_flags(fit, shape, mm_per_px)
     if fitted.whole and not fitted.sound:
         flags |= tint_flags(fit, mm_per_px)
     if fitted.sound and fitted.sound.lost > LIMITS.lost_outline:

@@ -15,6 +15,7 @@ import numpy as np
 
 _COMMON = 0.75
 _UNFELT = 1.5
+_MUCH_LOST = 0.2  # of an outline: what is left tells of damage, not of how rough edges are
 _CHANCE = 0.2  # by which a ratio of white noise easily exceeds 1
 
 
@@ -76,6 +77,8 @@ class Growth:
     covariance with the centre, px^2.
 
     lost   share of the outline that was left out as damaged; 0 for a sound mark.
+    told   False where px was taken for known: the covariances over var then say how the place
+           would follow another growth.
     """
 
     px: float
@@ -83,6 +86,7 @@ class Growth:
     row_covar: float
     col_covar: float
     lost: float = 0.0
+    told: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,7 +144,8 @@ def shared_ratios(wanders: Sequence[Wander]) -> list[float]:
     """
     if not wanders:
         return []
-    common = float(np.median([w.roughness for w in wanders]))
+    sound = [w for w in wanders if w.growth.lost < _MUCH_LOST] or wanders
+    common = float(np.median([w.roughness for w in sound]))
     weight = _COMMON if len(wanders) > 1 else 0.0
     rough = [weight * common + (1.0 - weight) * w.roughness for w in wanders]
     return [felt_ratio(1.0 + r / w.unit) for r, w in zip(rough, wanders, strict=True)]

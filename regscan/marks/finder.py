@@ -34,6 +34,7 @@ _CLEARLY = 0.2  # of likeness, in all: less says nothing about which reading is 
 _UNSEEN_SMEAR = 0.4  # of what smears moved the other marks by, one sigma
 _UNEXPLAINED = 0.08  # misfit of a mark that something else may lie on
 _ON_PRINT = 0.1  # of an outline beside which something else is printed
+_UNLIKE_DESIGN = MarkFlag.MISSHAPEN | MarkFlag.CROWDED | MarkFlag.HOLES
 _TOUCHING_PX = 6  # marks closer than this are measured together
 
 
@@ -111,10 +112,25 @@ class MarkFinder:
                 clear.update(self._measure_clear(view, choice, list(present), look))
             elif 1 < len(present) < len(members):
                 measured.update(self._measure_group(view, choice, present, look))
+        self._damaged_again(view, choice, clear)
         self._look_again(view, choice, clear)
         measured.update({number: one.mark for number, one in clear.items()})
         wanders = {number: one.wander for number, one in clear.items() if one.wander}
         return _widened(measured, wanders, self.camera.mm_per_px)
+
+    def _damaged_again(self, view: View, choice: Assignment, clear: dict[int, Alone]) -> None:
+        """Marks that do not look like the design, measured before others had told how soft
+        edges are today and how far print grows: half an outline tells neither."""
+        seen = {number: one for number, one in clear.items() if one.wander}
+        sound = [one.look for one in seen.values() if one.mark.status == "ok"]
+        doubted = [number for number, one in seen.items() if one.mark.flags & _UNLIKE_DESIGN]
+        if not (sound and doubted):
+            return
+        parts = [(look.row_px, look.col_px, look.growth_px) for look in sound]
+        usual = Appearance(*np.median(parts, axis=0).tolist()).rounded()
+        for number, one in self._measure_clear(view, choice, doubted, usual).items():
+            if one.wander and one.mark.misfit < clear[number].mark.misfit:
+                clear[number] = one
 
     def _look_again(self, view: View, choice: Assignment, clear: dict[int, Alone]) -> None:
         """Marks whose shape hides a smear, where most others of the frame are smeared."""
@@ -191,6 +207,8 @@ def _explained(mark: Mark) -> bool:
 
 def _surer(one: Alone, outlined: Outlined) -> Alone:
     better = surer(one.mark, outlined.mark)
+    if better.status != "ok" and one.mark.misfit < _UNEXPLAINED:
+        return one  # damage that is left out explains all that differs
     return one if better is one.mark else Alone(better, one.look)
 
 

@@ -4,10 +4,11 @@ A speck, a hickey or a missing half pulls a fit of the design twice over: by the
 differ much from it, and by the soft rim around those, which differ too little to be thrown out
 one by one. So damage is looked for as areas: pixels far off the fit, whatever hangs together
 with them, and a rim as wide as the softness. Where it is large, the first fit is itself pulled
-too far to show it; then fits of half the mark are tried as starts, from every side.
+too far to show it; then parts of the outline that show are tried as starts.
 """
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import cv2
@@ -15,6 +16,8 @@ import numpy as np
 
 from regscan.marks.fitting.fit import Fit, Inked, fit_mark
 from regscan.marks.fitting.reading import Patch
+from regscan.marks.fitting.starts import starts_near
+from regscan.marks.shape.arcs import Arcs
 from regscan.marks.shape.template import TILE, Template
 
 _SEED = 8.0, 0.3  # spreads of the outline's residuals, and of the contrast: does not belong
@@ -26,8 +29,9 @@ _ROUNDS = 5
 _PULLED = 0.1  # of the contrast: more misfit of the outline may hide what causes it
 _MUCH = 0.06  # of the outline: more damage may have misled the first fit
 _BETTER = 0.5  # of the whole mark's misfit: else it is not damaged but rough
-_SIDES = 8  # from which half a mark is tried
 _WORST = 3.0, 0.08  # of the noise, of the contrast: further off, a place is not explained
+_AS_GOOD = 1.15  # times the best's: as much of the outline is explained
+_AS_SHARP = 1.2
 _LEAST_LEFT = 0.3  # of the outline: less says too little
 
 
@@ -38,12 +42,16 @@ class Sound:
     spoiled  pixels of the patch that were left out, H x W bool.
     lost     share of the outline's places in them.
     all_of_it  what the mark shows, damage and all.
+    known    True where it is taken to look as the template does, see fit_mark.
+    rival    (row, col) px to another place where it may as well be.
     """
 
     fit: Fit
     spoiled: np.ndarray
     lost: float
     all_of_it: Inked
+    known: bool = False
+    rival: tuple[float, float] = (0.0, 0.0)
 
 
 def damaged(patch: Patch, template: Template, fit: Fit, edge_px: float) -> bool:
@@ -60,44 +68,81 @@ def pulled(fit: Fit) -> bool:
 
 
 def best_start(
-    patch: Patch, template: Template, place: tuple[float, float], edge_px: float
+    patch: Patch,
+    template: Template,
+    arcs: Arcs,
+    place: tuple[float, float],
+    edge_px: float,
+    *,
+    partial: bool = False,
 ) -> Sound | None:
     """The fit near a place that explains most of the outline, started from the whole mark and,
-    where damage is large, from halves of it; None where no fit explains enough."""
+    where damage is large, from wherever much of the outline shows; None where no fit explains
+    enough.
+
+    arcs      the outline of the template's shape.
+    partial   True where what is there cannot be the whole mark, however well that fits it.
+    """
     whole = fit_mark(patch, template, *place, near=True)
     if whole is None:
         return None
     spoiled = _spoiled(patch, template, whole, edge_px)
     first = sound_fit(patch, template, whole, spoiled, edge_px) if spoiled.any() else None
-    if not (pulled(whole) or _share(template, whole, patch, spoiled) > _MUCH):
+    if partial:
+        first = None
+    elif not (pulled(whole) or _share(template, whole, patch, spoiled) > _MUCH):
         return first
     starts = [
         (start, _spoiled(patch, template, start, edge_px))
-        for start in _half_fits(patch, template, whole)
+        for start in _outline_fits(patch, template, arcs, whole, edge_px)
     ]
-    found = [sound_fit(patch, template, *start, edge_px) for start in starts]
-    sound = [one for one in [first, *found] if one]
-    clearest = min((abs(one.fit.noise / one.fit.contrast) for one in sound), default=0.0)
-    worst = max(_WORST[0] * clearest, _WORST[1])
-    best = min(sound, key=lambda one: _unexplained(template, one.fit, worst), default=None)
-    if best is None or best is first:
-        return first
+    found = [sound_fit(patch, template, *start, edge_px, known=True) for start in starts]
+    best = _likeliest(template, [one for one in [first, *found] if one])
+    if best is None or best is first or partial:
+        return best
     # A rough outline always has a part that fits better without the rest, but not by much.
     as_it_is = first.fit if first else whole
     return best if best.fit.misfit < _BETTER * as_it_is.misfit else first
 
 
+def _likeliest(template: Template, sound: Sequence[Sound]) -> Sound | None:
+    """Of fits of what is left, those that explain most of the outline; of those the one with the
+    sharpest edges, and the furthest of those that are nearly as sharp as its rival."""
+    if not sound:
+        return None
+    clearest = min(abs(one.fit.noise / one.fit.contrast) for one in sound)
+    worst = max(_WORST[0] * clearest, _WORST[1])
+    left = [_unexplained(template, one.fit, worst) for one in sound]
+    likely = [one for one, its in zip(sound, left, strict=True) if its <= _AS_GOOD * min(left)]
+    best = min(likely, key=lambda one: one.fit.misfit)
+    gaps = [
+        (one.fit.row_px - best.fit.row_px, one.fit.col_px - best.fit.col_px)
+        for one in likely
+        if one.fit.misfit <= _AS_SHARP * best.fit.misfit
+    ]
+    return replace(best, rival=max(gaps, key=lambda gap: math.hypot(*gap)))
+
+
 def sound_fit(
-    patch: Patch, template: Template, start: Fit, spoiled: np.ndarray, edge_px: float
+    patch: Patch,
+    template: Template,
+    start: Fit,
+    spoiled: np.ndarray,
+    edge_px: float,
+    *,
+    known: bool = False,
 ) -> Sound | None:
     """Damage found and left out in turns, until it stays the same; None where little is left.
 
     start     where to start; it may be another template's fit.
     spoiled   what to leave out first, H x W bool.
+    known     True where the mark is taken to look as the template does, see fit_mark.
     """
     fit: Fit = start
     for _ in range(_ROUNDS):
-        again = fit_mark(_without(patch, spoiled), template, fit.row_px, fit.col_px, near=True)
+        again = fit_mark(
+            _without(patch, spoiled), template, fit.row_px, fit.col_px, near=True, known=known
+        )
         if again is None:
             return None
         fit, before = again, spoiled
@@ -108,21 +153,21 @@ def sound_fit(
     if lost > 1.0 - _LEAST_LEFT:
         return None
     area = template.areas * _usable(patch, fit)
-    return Sound(fit, before, lost, replace(fit.inked, area=area))
+    return Sound(fit, before, lost, replace(fit.inked, area=area), known)
 
 
-def _half_fits(patch: Patch, template: Template, fit: Fit) -> list[Fit]:
-    """Fits of the half of a mark that faces each of several ways."""
-    down, right = np.indices(patch.light.shape, np.float32)
-    down += np.float32(patch.row - fit.row_px)
-    right += np.float32(patch.col - fit.col_px)
+def _outline_fits(
+    patch: Patch, template: Template, arcs: Arcs, fit: Fit, edge_px: float
+) -> list[Fit]:
+    """Fits of the parts of an outline that show near another fit, which may be far off."""
+    sign = math.copysign(1.0, fit.contrast)
     found = []
-    for side in range(_SIDES):
-        turn = 2.0 * math.pi * side / _SIDES
-        other = np.asarray(down * math.cos(turn) + right * math.sin(turn) < 0.0)
-        half = fit_mark(_without(patch, other), template, fit.row_px, fit.col_px)
-        if half and half.contrast * fit.contrast > 0.0:
-            found.append(half)
+    for start in starts_near(patch, arcs, (fit.row_px, fit.col_px), edge_px, sign):
+        part = fit_mark(
+            _without(patch, ~start.shows), template, start.row_px, start.col_px, known=True
+        )
+        if part and part.contrast * sign > 0.0:
+            found.append(part)
     return found
 
 

@@ -100,19 +100,28 @@ class Start:
 
     near   True where that is good to a fraction of a pixel: all places are read at once.
            Else within about two edge widths of the truth is near enough.
+    known  True where the mark is as soft as the template and has grown as it has: of half an
+           outline, growth and a shift look alike, and softness hides what is no edge.
     """
 
     patch: Patch
     template: Template
     at: tuple[float, float]
     near: bool = False
+    known: bool = False
 
 
 def fit_mark(
-    patch: Patch, template: Template, row_px: float, col_px: float, *, near: bool = False
+    patch: Patch,
+    template: Template,
+    row_px: float,
+    col_px: float,
+    *,
+    near: bool = False,
+    known: bool = False,
 ) -> Fit | None:
     """Fit one mark near (row_px, col_px); None when nothing like it is there."""
-    return fit_marks([Start(patch, template, (row_px, col_px), near)])[0]
+    return fit_marks([Start(patch, template, (row_px, col_px), near, known)])[0]
 
 
 def fit_marks(starts: Sequence[Start]) -> list[Fit | None]:
@@ -132,7 +141,8 @@ def fit_marks(starts: Sequence[Start]) -> list[Fit | None]:
                     places[k], near[k] = rough
         ready = [k for k in going if k not in lost and (near[k] or number == _MAX_ROUNDS - 1)]
         laid = [Laid(starts[k].patch, starts[k].template, places[k]) for k in ready]
-        for k, fit in zip(ready, _last_round(laid), strict=True):
+        known = [starts[k].known for k in ready]
+        for k, fit in zip(ready, _last_round(laid, known), strict=True):
             fits[k] = fit
             if fit is None:
                 lost.add(k)
@@ -178,13 +188,13 @@ def _too_little(weight: np.ndarray, inside: np.ndarray) -> bool:
     return bool(np.count_nonzero(weight) < 4 * PARTS or not weight[inside].any())
 
 
-def _last_round(laid: Sequence[Laid]) -> list[Fit | None]:
+def _last_round(laid: Sequence[Laid], known: Sequence[bool]) -> list[Fit | None]:
     """The fits of all places for centres exactly where the templates are laid; None where
     there is nothing to be fitted."""
     if not laid:
         return []
     seen = read(laid)
-    fits: list[Fit | None] = list(fits_of(trusting(seen), seen))
+    fits: list[Fit | None] = list(fits_of(trusting(seen, known), seen))
     for k, one in enumerate(laid):
         thin = one.template.thin
         usable = seen.usable[k, : one.template.tile.size][thin]

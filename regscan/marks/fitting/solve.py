@@ -14,7 +14,9 @@ from regscan.marks.shape.template import PARTS
 
 _LEAST_SPREAD = 0.005  # of the contrast: the model itself is no better than that
 _REJECT = 4.5  # residuals beyond this many sigmas start to lose weight
-_SHIFT_AND_GROWTH = 4, 5, 8
+_SHIFT, _GROWTH = (4, 5), 8
+_LOOK = (6, 7, 8)  # softness and growth
+_HELD = 1e3  # times what pixels say of a part: they then move it no more
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,6 +25,7 @@ class Solution:
     inverse   M x P x P, of their normal matrix, parts that hang on others included.
     sums      M x J x (P+1) x (P+1) of the places, sector by sector (see `summed`).
     residual, weight   M x N.   noise   M, sd of one place of weight 1.
+    known     M bool, marks that were taken to be as soft and grown as their templates.
     """
 
     theta: np.ndarray
@@ -31,6 +34,7 @@ class Solution:
     residual: np.ndarray
     weight: np.ndarray
     noise: np.ndarray
+    known: np.ndarray
 
     @property
     def contrast(self) -> np.ndarray:
@@ -60,24 +64,38 @@ def shift_of(theta: np.ndarray, softening: list[list[float]]) -> tuple[float, fl
     return shift[0], shift[1]
 
 
-def trusting(reading: Reading) -> Solution:
+def trusting(reading: Reading, known: Sequence[bool]) -> Solution:
     """The solution of all places, those left out that the model does not explain, with slopes
-    of light hanging together where that explains as much."""
+    of light hanging together where that explains as much.
+
+    known   M, as in Solution.
+    """
     sums = summed(reading, reading.usable)
     theta = _free(sums)
     weight = reading.usable * trust_in(reading, _left(reading, theta), theta[:, 3])
     doubted = np.flatnonzero((weight != reading.usable).any(axis=1))
     if doubted.size:
         sums[doubted] = summed(reading, weight, doubted)
-    return solve(reading, weight, sums, slope_bonds(theta, sums.sum(axis=1)))
+    bonds = slope_bonds(theta, sums.sum(axis=1))
+    return solve(reading, weight, sums, bonds, known)
 
 
 def solve(
-    reading: Reading, weight: np.ndarray, sums: np.ndarray, bonds: np.ndarray | None = None
+    reading: Reading,
+    weight: np.ndarray,
+    sums: np.ndarray,
+    bonds: np.ndarray | None = None,
+    known: Sequence[bool] = (),
 ) -> Solution:
     """Weighted least squares from the sums that weight (M x N) gives, of all parts or of those
-    that the bonds (M x P x P, theta = bonds @ phi) leave free."""
+    that the bonds (M x P x P, theta = bonds @ phi) leave free.
+
+    known   M, as in Solution; no mark where it is empty.
+    """
     whole = sums.sum(axis=1)
+    held = np.array(known or [False] * len(whole))
+    for part in _LOOK if held.any() else ():
+        whole[held, part, part] *= _HELD
     normal, moment = whole[:, :-1, :-1], whole[:, :-1, -1:]
     if bonds is None:
         inverse = np.linalg.inv(ridged(normal))
@@ -88,7 +106,7 @@ def solve(
     residual = _left(reading, theta)
     freedom = np.maximum(np.count_nonzero(weight, axis=1) - float(normal.shape[-1]), 1.0)
     noise = np.sqrt((weight * residual * residual).sum(axis=1) / freedom)
-    return Solution(theta, inverse, sums, residual, weight, noise)
+    return Solution(theta, inverse, sums, residual, weight, noise, held)
 
 
 def summed(
@@ -192,8 +210,9 @@ def covariances_of(solution: Solution) -> np.ndarray:
 
 def wanders_of(solution: Solution, reading: Reading) -> list[Wander]:
     """What leaving sectors out says of every centre, beside its doubt under white noise."""
-    leave = LeaveOut.of(solution.sums, solution.theta, _SHIFT_AND_GROWTH)
-    ratio = leave.spread_ratio(solution.noise, (0, 1))
+    ratio = _ratios(solution, slice(None), (*_SHIFT, _GROWTH))
+    if solution.known.any():
+        ratio[solution.known] = _ratios(solution, solution.known, _SHIFT)
     # Of a Gaussian edge, its place along the normal: the sum of its squared slopes is
     # contrast^2 / (2 sqrt(pi) width) for each px of length.
     on_edge = solution.weight * reading.edge
@@ -205,6 +224,13 @@ def wanders_of(solution: Solution, reading: Reading) -> list[Wander]:
     known = zip(white.tolist(), ratio.tolist(), unit.tolist(), strict=True)
     grown = _growths_of(solution, reading)
     return [Wander(*one, growth) for one, growth in zip(known, grown, strict=True)]
+
+
+def _ratios(solution: Solution, marks: slice | np.ndarray, parts: Sequence[int]) -> np.ndarray:
+    """What leaving sectors out says the variance of some marks' centres is, over that of white
+    noise, with all but some parts, of which the first two shift a mark, taken as known."""
+    leave = LeaveOut.of(solution.sums[marks], solution.theta[marks], parts)
+    return leave.spread_ratio(solution.noise[marks], (0, 1))
 
 
 def _growths_of(solution: Solution, reading: Reading) -> list[Growth]:

@@ -29,6 +29,7 @@ _MOST_LOOKS = 5
 _MODEL_PX = 0.02
 _STAYS_PX = 0.05  # dots are drawn about a centre: further off, they are drawn anew
 _BETTER = 0.5  # of the misfit of the fit of a solid
+_EXPLAINED = 0.08  # of the contrast: drawn tints leave 0.03 to 0.05; more is no screen
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,7 +54,7 @@ def tint_of(
 
     drawn = partial(Template, shape, camera)
     tint = _settled(patch, drawn, screen, (fit.row_px, fit.col_px), look)
-    if tint is None or tint.fit.misfit > _BETTER * fit.misfit:
+    if tint is None or tint.fit.misfit > min(_BETTER * fit.misfit, _EXPLAINED):
         return None
     wander = replace(tint.fit.wander, model=_MODEL_PX)
     return replace(tint, fit=replace(tint.fit, wander=wander))

@@ -14,7 +14,8 @@ from regscan.marks.doubt import Growth
 from regscan.marks.mark import Mark
 
 _INKS_DIFFER_UM = 2.0  # one sigma, before any mark is seen; counts as much as two marks do
-_FEWEST = 3  # sound marks
+_FEWEST = 3  # sound marks that correct what a mark says of its own growth
+_UNTOLD_VAR = 1.0  # px^2, of growth that neither a mark nor any other tells
 
 
 def steadied(
@@ -27,23 +28,41 @@ def steadied(
 
     marks    with their covariance already widened by ratios, the variance over white noise.
     """
-    usual = usual_growth([g.px for g in growths.values() if g.lost == 0.0], mm_per_px)
+    sound = [g.px for g in growths.values() if g.lost == 0.0]
+    usual = usual_growth(sound, mm_per_px)
     found = dict(marks)
     for number, growth in growths.items():
-        if usual and growth.lost > 0.0:
+        if not growth.told:
+            found[number] = _given(marks[number], growth, *(usual or (growth.px, _UNTOLD_VAR)))
+        elif growth.lost > 0.0 and usual and len(sound) >= _FEWEST:
             found[number] = _agreeing(marks[number], growth, ratios[number], *usual)
     return found
 
 
 def usual_growth(growths_px: list[float], mm_per_px: float) -> tuple[float, float] | None:
-    """Growth of one more mark of the frame, px, and its variance."""
+    """Growth of one more mark of the frame, px, and its variance; None where none tells it."""
     count = len(growths_px)
-    if count < _FEWEST:
+    if not count:
         return None
     before = (_INKS_DIFFER_UM / 1000.0 / mm_per_px) ** 2
     middle = float(np.median(growths_px))
     spread = sum((px - middle) ** 2 for px in growths_px)
     return middle, (spread + 2.0 * before) / (count + 1) * (1.0 + 1.0 / count)
+
+
+def _given(mark: Mark, growth: Growth, usual: float, var: float) -> Mark:
+    """A mark that was fitted as if its growth were growth.px, at the place it has if that is
+    `usual` within `var`."""
+    row, col = growth.row_covar / growth.var, growth.col_covar / growth.var  # px for px of growth
+    off = usual - growth.px
+    return replace(
+        mark,
+        row_px=mark.row_px + row * off,
+        col_px=mark.col_px + col * off,
+        row_var=mark.row_var + row * row * var,
+        col_var=mark.col_var + col * col * var,
+        row_col_covar=mark.row_col_covar + row * col * var,
+    )
 
 
 def _agreeing(mark: Mark, growth: Growth, ratio: float, usual: float, var: float) -> Mark:
