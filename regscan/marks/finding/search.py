@@ -31,6 +31,7 @@ FIRST_LOOK = Appearance(1.1, 1.1)
 _COARSE_SIZE_PX = 9  # a mark in the coarse picture is about this many pixels wide
 _COARSE_STROKE_PX = 2.2
 _LIKELY = 0.85  # likeness of marks that are well seen, on average
+_PARTLY = 0.6  # of a mark with another one on it
 _STRAYED = 0.3  # of a small pixel: further from where it was due, a mark has moved
 _SOME_INK = 0.05
 _AROUND = 2  # small pixels around a mark in which print touches it
@@ -47,6 +48,12 @@ class Search:
         self._places_px = np.array(places).reshape(-1, 2)
         straight = replace(camera, lens=None)  # how a lens bends a shape is too fine for a search
         self._shapes = [template(d.shape, straight, FIRST_LOOK) for d in designs]
+        boxes = [
+            Box(*place, shape.reach_rows, shape.reach_cols)
+            for place, shape in zip(places, self._shapes, strict=True)
+        ]
+        groups = clusters(boxes, 0.0)
+        self._piled = {number for group in groups if len(group) > 1 for number in group}
         self._factor = self._coarse_factor()
         self._separators: dict[int, Separator] = {}
         self._coarse_shapes: dict[tuple[int, int], np.ndarray] = {}
@@ -136,9 +143,12 @@ class Search:
         boxes = [self.box(number, choice.chosen[number]) for number in numbers]
         likely = 0.0
         for group in clusters(boxes, view.coarse.factor):
-            # Marks on each other look unlike themselves in any light.
-            alone = choice.chosen[numbers[group[0]]].likeness
-            likely += alone if len(group) == 1 else _LIKELY * len(group)
+            for number in (numbers[k] for k in group):
+                # Marks on each other look unlike themselves in any light; but one that was not
+                # to be there, and hardly looks so, may only seem to be.
+                own = choice.chosen[number].likeness
+                excused = number in self._piled or own >= _PARTLY
+                likely += _LIKELY if len(group) > 1 and excused else own
         return likely < _LIKELY * len(self._designs)
 
     def area(self, marks: Sequence[Mark]) -> Box:
