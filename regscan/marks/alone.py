@@ -209,7 +209,8 @@ def _looked_into(task: _Task, fitted: _Fitted, look_of_others: Appearance) -> _F
         return fitted
     patch = fitted.piece.patch
     if pulled(fitted.fit):
-        start = fitted.fit, fitted.shape, fitted.look
+        # Between dots a solid's edge has any softness: others tell it better.
+        start = fitted.fit, fitted.shape, look_of_others
         tint = tint_of(patch, task.design.shape, task.camera, *start)
         if tint:
             look, shape = tint.look, tint.template

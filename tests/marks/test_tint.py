@@ -12,7 +12,7 @@ from regscan.marks.shape.screen import screen_of
 from regscan.marks.shape.template import Appearance, Template
 from regscan.simulator.defects import Halftone
 from regscan.simulator.draw import draw_frame
-from regscan.simulator.look import Look, Sensor, Shot
+from regscan.simulator.look import Lens, Look, Sensor, Shot
 from tests.marks.conftest import six_colours
 
 CAMERA = Camera(0.012, 0.012)
@@ -39,6 +39,24 @@ def test_a_tint_is_placed_as_well_as_a_solid_and_not_doubted(tint, lines):
             assert abs(mark.printing.fill - tint) < 0.2
         else:
             assert mark.printing.fill > 0.95
+
+
+def test_dots_are_found_however_soft_the_outline_seems():
+    """Diamonds whose sides cut the screen askew: fitted as solids they seem three times as soft
+    down the rows as along the columns, or the other way round, as the phase has it."""
+    job = six_colours((Diamond(1.4, 1.4),) * 6)
+    finder, rng = MarkFinder(job, CAMERA), np.random.default_rng(8)
+    for seed in range(4):
+        screens = tuple(
+            Halftone(mark.ink, rng.uniform(0.4, 0.6), 54.0, 37.5, tuple(rng.uniform(0, 1, 2)))
+            for mark in job.marks
+        )
+        look = Look(lens=Lens(blur_px=1.35), sensor=Sensor(noise_grey=1.0), defects=screens)
+        frame, truth = draw_frame(job, CAMERA, {}, look, Shot(480, 640, seed=seed))
+        for mark in finder.measure(frame):
+            there = truth.mark(mark.ink)
+            assert mark.status == "ok", (seed, mark.ink, mark.flags)
+            assert math.hypot(mark.row_px - there.row_px, mark.col_px - there.col_px) < 0.1
 
 
 def test_a_tint_whose_edges_lie_between_its_dots_is_doubted():

@@ -25,8 +25,8 @@ from regscan.marks.shape.template import Appearance, Dots, Template
 _INSIDE = 0.995  # ink of the solid's picture where the outline's softness does not reach
 _MOST_LOOKS = 5
 # What dots that are cut where none was seen whole leave of an error, one sigma: twice the rms
-# on drawn tints without noise or roughness (0.01 px), whose tails are long.
-_MODEL_PX = 0.02
+# on drawn tints without noise or roughness (0.0043 px), whose tails are long.
+_MODEL_PX = 0.01
 _STAYS_PX = 0.05  # dots are drawn about a centre: further off, they are drawn anew
 _BETTER = 0.5  # of the misfit of the fit of a solid
 _EXPLAINED = 0.08  # of the contrast: drawn tints leave 0.03 to 0.05; more is no screen
@@ -46,7 +46,8 @@ def tint_of(
 ) -> Tint | None:
     """A mark fitted as a tint; None for one that shows no screen.
 
-    fit, template, look   of the mark taken for a solid.
+    fit, template   of the mark taken for a solid.
+    look            of other marks.
     """
     screen = _screen(patch, camera, fit, template, look)
     if screen is None:
