@@ -21,10 +21,10 @@ from regscan.marks.finding.assign import Assignment
 from regscan.marks.finding.search import FIRST_LOOK, Search
 from regscan.marks.flags import MarkFlag
 from regscan.marks.judging.growth import steadied
-from regscan.marks.judging.quality import with_flag
+from regscan.marks.judging.quality import DOUBTFUL, with_flag
 from regscan.marks.limits import LIMITS
 from regscan.marks.mark import Mark
-from regscan.marks.outlined import Outlined, measure_outlined, surer
+from regscan.marks.outlined import Outlined, measure_outlined, merged, surer
 from regscan.marks.seeing.view import View
 from regscan.marks.shape.template import Appearance
 from regscan.marks.together import measure_together
@@ -35,6 +35,8 @@ _UNSEEN_SMEAR = 0.4  # of what smears moved the other marks by, one sigma
 _UNEXPLAINED = 0.08  # misfit of a mark that something else may lie on
 _ON_PRINT = 0.1  # of an outline beside which something else is printed
 _UNLIKE_DESIGN = MarkFlag.MISSHAPEN | MarkFlag.CROWDED | MarkFlag.HOLES
+_PARTLY = MarkFlag.CROWDED | MarkFlag.MISSHAPEN  # what an outline between other print may be
+_LED = 0.6  # likeness of a place to which colour and form have led
 _TOUCHING_PX = 6  # marks closer than this are measured together
 
 
@@ -66,7 +68,7 @@ class MarkFinder:
             better = search.choose(view, search.both(seen, seen_there))
             if better.likeness > choice.likeness + _CLEARLY:
                 choice = better
-        return self._measured(view, choice)
+        return self._sought(view, choice, self._measured(view, choice))
 
     def follow(self, frame: Frame, before: Sequence[Mark]) -> list[Mark]:
         """The same, with the marks of the frame before to go by; within 0.002 px the same."""
@@ -77,6 +79,33 @@ class MarkFinder:
             if choice and _all_ok(marks := self._measured(view, choice, look)):
                 return marks
         return self.measure(frame)
+
+    def _sought(self, view: View, choice: Assignment, marks: list[Mark]) -> list[Mark]:
+        """The same, and by their outlines those that their colours led nowhere."""
+        sure = {number: mark for number, mark in enumerate(marks) if mark.status == "ok"}
+        found = dict(enumerate(marks))
+        for number in found if sure else ():
+            chosen = choice.chosen.get(number)
+            led = chosen and chosen.likeness > _LED and found[number].status != "missing"
+            if not (led or number in sure):
+                found[number] = self._by_outline(view, choice, number, sure) or found[number]
+        return _flag_smears(list(found.values()))
+
+    def _by_outline(
+        self, view: View, choice: Assignment, number: int, sure: dict[int, Mark]
+    ) -> Mark | None:
+        """A mark where its outline shows and no other mark of its shape lies; None if nowhere.
+        Where less of it shows than makes a mark sure, it is doubtful."""
+        found = []
+        for candidate in self._search.outlines(view, number, sure):
+            there = replace(choice, chosen={**choice.chosen, number: candidate})
+            by = self._outlined(view, there, number)
+            if by and not by.mark.flags & DOUBTFUL & ~_PARTLY:
+                one = by.mark, self.designs[number]
+                if not any(merged(one, (mark, self.designs[k])) for k, mark in sure.items()):
+                    found.append(by)
+        best = max(found, key=lambda by: (by.mark.status == "ok", by.fit.support), default=None)
+        return best.mark if best else None
 
     def _measured(
         self, view: View, choice: Assignment, look: Appearance | None = None

@@ -94,6 +94,11 @@ class Limits:
         "CROWDED where less of the few arcs of an outline that tell its place in one direction"
         " agree on it",
     )
+    step_rival: float = _limit(
+        0.1,
+        "INK_UNSURE where another ink leaves this much less of the step at an outline over, as a"
+        " share of the step",
+    )
     readings_apart: float = _limit(
         5.0, "MISSHAPEN where a mark's outline and its whole lie this many sd apart"
     )

@@ -9,19 +9,21 @@ import numpy as np
 from regscan.camera.camera import Camera
 from regscan.job.layout import MarkDesign
 from regscan.marks.clusters import Box
+from regscan.marks.finding.outlines import seek
 from regscan.marks.flags import MarkFlag
 from regscan.marks.judging.quality import (
     cut_flags,
     outline_flags,
     own_ink_beyond,
     status_of,
+    step_flags,
     with_flag,
 )
 from regscan.marks.limits import LIMITS
 from regscan.marks.mark import Mark
-from regscan.marks.overlap.edgewise import EdgeFit, fit_edges, seek, witness
-from regscan.marks.overlap.profiles import Piece
+from regscan.marks.overlap.edgewise import EdgeFit, fit_edges, witness
 from regscan.marks.seeing.inkstep import InkStep
+from regscan.marks.seeing.piece import Piece
 from regscan.marks.seeing.separate import BARE
 from regscan.marks.seeing.view import View, span
 from regscan.marks.shape.arcs import arcs_of
@@ -86,6 +88,7 @@ def _mark(
     runs_on = own_ink_beyond(fit.outside, view.palette, design.ink)
     moved = Box(fit.row_px, fit.col_px, box.half_rows, box.half_cols)
     flags = outline_flags(fit, area_ratio, camera.mm_per_px, runs_on) | cut_flags(moved, view.size)
+    flags |= step_flags(fit, view.palette, design.ink)
     return Mark(
         ink=design.ink,
         edge=design.edge,
@@ -124,18 +127,19 @@ def twins_doubted(marks: Sequence[Mark], designs: Sequence[MarkDesign]) -> list[
     """Marks of one shape whose outlines merge into one edge are doubtful: which of them lies
     where, only a breath of colour would tell."""
 
-    def merged(k: int, other: int) -> bool:
-        one, two = marks[k], marks[other]
-        alike = k != other and designs[k].shape == designs[other].shape
-        return alike and math.hypot(one.row_px - two.row_px, one.col_px - two.col_px) < _MERGED_PX
-
-    places = range(len(marks))
+    both = list(zip(marks, designs, strict=True))
     return [
         with_flag(mark, MarkFlag.INK_UNSURE)
-        if mark.status == "ok" and any(merged(k, other) for other in places)
+        if mark.status == "ok" and any(merged(one, other) for other in both if other is not one)
         else mark
-        for k, mark in enumerate(marks)
+        for mark, one in zip(marks, both, strict=True)
     ]
+
+
+def merged(one: tuple[Mark, MarkDesign], other: tuple[Mark, MarkDesign]) -> bool:
+    """Whether two marks, if they are of one shape, have one edge between them."""
+    gap = math.hypot(one[0].row_px - other[0].row_px, one[0].col_px - other[0].col_px)
+    return one[1].shape == other[1].shape and gap < _MERGED_PX
 
 
 def surer(whole: Mark, outlined: Mark) -> Mark:

@@ -23,8 +23,8 @@ from regscan.marks.outlined import (
 )
 from regscan.marks.overlap.joint import Guess, Joint, JointMark, draw_near, fit_together
 from regscan.marks.overlap.mixture import Picture
-from regscan.marks.overlap.profiles import Piece
 from regscan.marks.overlap.scene import Window
+from regscan.marks.seeing.piece import Piece
 from regscan.marks.seeing.view import View, span
 from regscan.marks.shape.outline import area_mm2
 from regscan.marks.shape.stencil import stencil

@@ -5,10 +5,13 @@ import numpy as np
 import pytest
 
 from regscan.job.layout import Bar, Cross, Disc, Ring, Square, Triangle
-from regscan.marks.overlap.edgewise import fit_edges, seek, witness
-from regscan.marks.overlap.profiles import Piece
+from regscan.marks.finding.outlines import seek
+from regscan.marks.flags import MarkFlag
+from regscan.marks.judging.quality import step_flags
+from regscan.marks.overlap.edgewise import fit_edges, witness
 from regscan.marks.seeing.inks import Palette
 from regscan.marks.seeing.inkstep import InkStep
+from regscan.marks.seeing.piece import Piece
 from regscan.marks.shape.arcs import arcs_of
 from regscan.marks.shape.outline import outline_px
 
@@ -87,6 +90,22 @@ def test_another_ink_of_the_same_shape_is_not_taken_for_it(camera):
     piece = Piece.of(drawn(Disc(0.6), camera, place, ground, magenta), 0, 0)
     assert fit_edges(piece, arcs, InkStep.of(INKS, "cyan"), (50.0, 50.0), 1.3) is None
     assert fit_edges(piece, arcs, magenta, (50.0, 50.0), 1.3).support > 0.95
+
+
+def test_an_outline_is_that_of_the_ink_that_explains_its_step_best(camera):
+    """A brown disc on a cyan block is as dark as a green one would be there, or nearly."""
+    green, brown = np.array([0.0, 0.212, 0.033]), np.array([0.208, 0.053, 0.017])
+    inks = Palette(("green", "brown"), PAPER, np.array([green, brown]), (False, False), {})
+    ground, arcs = np.tile([0.003, 0.32, 0.72], (100, 100, 1)), arcs_of(Disc(0.6), camera)
+    printed = InkStep.of(inks, "brown")
+    piece = Piece.of(drawn(Disc(0.6), camera, np.array([50.0, 50.0]), ground, printed), 0, 0)
+    flags = {
+        name: step_flags(
+            fit_edges(piece, arcs, InkStep.of(inks, name), (50.0, 50.0), 1.3), inks, name
+        )
+        for name in inks.names
+    }
+    assert flags == {"green": MarkFlag.INK_UNSURE, "brown": MarkFlag(0)}
 
 
 def test_ink_that_traps_badly_is_still_that_ink():

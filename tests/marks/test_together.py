@@ -11,7 +11,7 @@ from regscan.marks.clusters import Box, clusters
 from regscan.marks.finder import MarkFinder
 from regscan.simulator.draw import draw_frame
 from regscan.simulator.look import Look, Overprint, Patch, Sensor, Shot
-from tests.marks.conftest import six_colours
+from tests.marks.conftest import SHAPES, six_colours
 
 INKS = ("yellow", "magenta", "cyan", "black")
 LOOK = Look(sensor=Sensor(noise_grey=2.0))
@@ -132,6 +132,41 @@ def test_a_first_print_among_artwork_misleads_nothing(job, camera):
     # Some lie wholly under or upon artwork of their own ink, where nothing shows them.
     assert len(pulls) >= 0.85 * 10 * len(job.marks)
     assert np.mean(np.abs(pulls) < 3.0) > 0.95
+
+
+def test_a_mark_on_artwork_is_found_by_its_outline_where_its_colour_leads_nowhere(job, camera):
+    """Cyan on a magenta block prints the published blue (FOGRA39L), in which there seems to be
+    hardly any cyan; a black disc seems to hold more of it."""
+    blue = Overprint(frozenset({"cyan", "magenta"}), Colour("lab", (24.0, 22.0, -46.0)))
+    shapes = (Cross(0.6, 0.22), *SHAPES[1:3], Disc(0.6), *SHAPES[4:])
+    own = six_colours(shapes)
+    place = next(m for m in own.marks if m.ink == "cyan")
+    block = Patch("magenta", place.circumferential_mm, place.lateral_mm, 1.3, 1.0)
+    look = replace(LOOK, patches=(block,), overprints=(blue,))
+    finder = MarkFinder(own, camera)
+    for seed in range(4):
+        frame, truth = draw_frame(own, camera, {}, look, Shot(480, 640, seed=seed))
+        mark = next(m for m in finder.measure(frame) if m.ink == "cyan")
+        true = truth.mark("cyan")
+        assert mark.status == "ok"
+        assert np.hypot(mark.row_px - true.row_px, mark.col_px - true.col_px) < 0.15
+
+
+def test_an_ink_that_is_not_printed_is_not_found_among_like_marks(camera):
+    """Six like discs and artwork, millimetres off, one ink of them not printed."""
+    job, rng = six_colours((Disc(0.6),) * 6), np.random.default_rng(8)
+    finder, inks = MarkFinder(job, camera), [m.ink for m in job.marks if m.ink != "black"]
+    for seed in range(8):
+        gone = inks[seed % len(inks)]
+        offsets = {m.ink: tuple(rng.uniform(-2.0, 2.0, 2)) for m in job.marks}
+        patches = tuple(
+            Patch(str(ink), *rng.uniform(-2.0, 5.0, 2), *rng.uniform(0.8, 2.0, 2))
+            for ink in rng.choice([m.ink for m in job.marks], 4)
+        )
+        drawn = replace(job, marks=tuple(m for m in job.marks if m.ink != gone))
+        shot = Shot(800, 900, seed=seed, origin_px=(300.0, 280.0))
+        frame, _ = draw_frame(drawn, camera, offsets, replace(LOOK, patches=patches), shot)
+        assert {m.ink: m.status for m in finder.measure(frame)}[gone] != "ok"
 
 
 def test_like_marks_with_one_edge_between_them_are_not_told_apart(camera):

@@ -20,11 +20,14 @@ from regscan.marks.finding.candidates import (
     distinct,
     nearby,
 )
+from regscan.marks.finding.outlines import outline_places
 from regscan.marks.mark import Mark
 from regscan.marks.seeing.inks import palette_of
+from regscan.marks.seeing.inkstep import InkStep
 from regscan.marks.seeing.light import colour_planes
 from regscan.marks.seeing.separate import Separator
 from regscan.marks.seeing.view import View
+from regscan.marks.shape.arcs import arcs_of
 from regscan.marks.shape.template import Appearance, Template, template
 
 FIRST_LOOK = Appearance(1.1, 1.1)
@@ -117,6 +120,19 @@ class Search:
             row, col = there if strayed else place
             chosen[k] = Candidate(k, row, col, 1.0, near=not strayed)
         return Assignment(chosen, {})
+
+    def outlines(self, view: View, number: int, sure: dict[int, Mark]) -> list[Candidate]:
+        """Where a mark's outline shows, within the window about where others put it."""
+        common = np.median(
+            [(m.row_px, m.col_px) - self._places_px[k] for k, m in sure.items()], axis=0
+        )
+        half = WINDOW_MM / self._camera.mm_per_px
+        row, col = (self._places_px[number] + common).tolist()
+        design, shape = self._designs[number], self._coarse_shape(number, view.coarse.factor)
+        arcs = arcs_of(design.shape, self._camera.near(row, col))
+        ink = InkStep.of(view.palette, design.ink)
+        places = outline_places(view.coarse, arcs, ink, shape, Box(row, col, half, half))
+        return [Candidate(number, row, col, shown) for row, col, shown in places]
 
     def box(self, number: int, candidate: Candidate) -> Box:
         """The extent of a mark at a candidate place."""

@@ -15,6 +15,7 @@ from regscan.marks.overlap.edgewise import EdgeFit
 from regscan.marks.overlap.joint import JointMark
 from regscan.marks.printing import Printing
 from regscan.marks.seeing.inks import Palette, line_distances
+from regscan.marks.seeing.inkstep import InkStep
 from regscan.marks.shape.template import Template
 
 # With one of these a mark is still measured, but not believed without a look.
@@ -164,6 +165,19 @@ def own_ink_beyond(outside: np.ndarray, palette: Palette, name: str) -> float:
     own = palette.names.index(name)
     distance, cover = line_distances(outside, palette, slice(own, own + 1))
     return float(((distance < LIMITS.ink_distance) & (cover > 0.3)).mean())
+
+
+def step_flags(fit: EdgeFit, palette: Palette, name: str) -> MarkFlag:
+    """INK_UNSURE where the step at an outline is that of another ink: among marks of one shape,
+    that alone says whose the outline is."""
+    inside, outside = fit.inside[fit.agree], fit.outside[fit.agree]
+    left = {
+        ink: float(np.median(InkStep.of(palette, ink).unlike(inside, outside)))
+        for ink in palette.names
+    }
+    return (
+        MarkFlag.INK_UNSURE if left[name] > min(left.values()) + LIMITS.step_rival else MarkFlag(0)
+    )
 
 
 def ink_flags(colours: np.ndarray, palette: Palette, names: Sequence[str]) -> list[MarkFlag]:

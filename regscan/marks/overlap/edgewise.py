@@ -7,14 +7,12 @@ each has its own colours on either side, is judged for being that ink's step, an
 by how much the edge lies off there. The mark is where most of its arcs agree.
 """
 
-import math
 from dataclasses import dataclass
 
 import numpy as np
 
 from regscan.marks.overlap.profiles import (
     MISFIT,
-    Piece,
     Reading,
     astray,
     middle_of,
@@ -22,16 +20,15 @@ from regscan.marks.overlap.profiles import (
     read,
 )
 from regscan.marks.seeing.inkstep import InkStep
+from regscan.marks.seeing.piece import Piece
 from regscan.marks.shape.arcs import Arcs
 
 _NEAR_PX = 1.0  # an edge no further off is the one meant
-_ASIDE_PX = 3.0  # where colours beside an edge are looked at in a search
-_SEARCH_PX = 2.0
-_SEARCHED = 40  # points of an outline that are enough to search with
 _ROUNDS = 12
 _LONGEST_STEP_PX = 2.0
 _STILL_PX = 0.01
 _FEWEST = 6  # arcs that can agree on three numbers
+_FEWEST_FIRST = 4  # arcs that can lead the way: more are read once they lie near their edges
 # Arcs that tell one direction: fewer confirm nothing, or are too many to be alike by chance.
 _LONE, _ENOUGH = 1.5, 4.0
 _AGREE = 3.5  # sd
@@ -59,7 +56,8 @@ class EdgeFit:
     misfit       rms left of the profiles over that.
     told         share of the arcs which agree, of those that show the ink's step and tell the
                  direction that fewest tell; 1 where they are many, 0 for one alone.
-    outside      A x C, light beside every arc.
+    inside, outside   A x C, light on either side of every arc.
+    agree        A bool, whether it is one of those that agree.
     """
 
     row_px: float
@@ -72,28 +70,9 @@ class EdgeFit:
     contrast: float
     misfit: float
     told: float
+    inside: np.ndarray
     outside: np.ndarray
-
-
-def seek(
-    piece: Piece, arcs: Arcs, ink: InkStep, place: tuple[float, float], reach_px: float
-) -> tuple[float, float]:
-    """(row, col) px within reach of a place, where most of the outline shows the ink's step."""
-    count = math.ceil(reach_px / _SEARCH_PX)
-    line = np.arange(-count, count + 1) * _SEARCH_PX
-    grid = np.stack(np.meshgrid(line, line, indexing="ij"), axis=-1).reshape(-1, 2)
-    some = slice(None, None, max(len(arcs.points) // _SEARCHED, 1))
-    base, out = arcs.points[some] + place, _ASIDE_PX * arcs.outward[some]
-    outside, inside = (
-        piece.at(grid[:, :1] + points[:, 0], grid[:, 1:] + points[:, 1])
-        for points in (base + out, base - out)
-    )
-    shows, ratio = ink.shown(inside, outside)
-    scores = np.where(shows, np.minimum(ratio, 1.0), 0.0).mean(axis=1)
-    # Between places alike, the nearer one.
-    best = int((scores - 1e-4 * np.abs(grid).sum(axis=1)).argmax())
-    row, col = (grid[best] + place).tolist()
-    return row, col
+    agree: np.ndarray
 
 
 def fit_edges(
@@ -108,7 +87,7 @@ def fit_edges(
     for _ in range(_ROUNDS):
         said = read(profile, width, ink)
         weight = lengths * said.good
-        if np.count_nonzero(weight) < _FEWEST:
+        if np.count_nonzero(weight) < _FEWEST_FIRST:
             return None
         agreed = _agreed(ways, aside + said.off, weight)
         steps = agreed.steps
@@ -199,7 +178,9 @@ def _edge_fit(
         contrast=middle_of(said.size[agree]),
         misfit=middle_of(said.misfit[agree]),
         told=_told(ways[:, :2], said.shows, agree),
+        inside=said.inside,
         outside=said.outside,
+        agree=agree,
     )
 
 

@@ -10,10 +10,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
-import cv2
 import numpy as np
 
 from regscan.marks.seeing.inkstep import InkStep
+from regscan.marks.seeing.piece import Piece
 from regscan.marks.shape.arcs import Arcs
 
 _PITCH_PX = 0.5
@@ -27,42 +27,13 @@ _TIMES_USUAL, _LEAST_MISFIT = 2.0, 0.02  # or over that of most arcs, where that
 
 
 @dataclass(frozen=True, slots=True)
-class Piece:
-    """A piece of the frame: light as a share of white, evenly lit, and its top-left pixel.
-
-    light   rows x cols x C float32.
-    """
-
-    light: np.ndarray
-    row: int
-    col: int
-
-    @staticmethod
-    def of(light: np.ndarray, row: int, col: int) -> "Piece":
-        """A piece of any float type."""
-        return Piece(light.astype(np.float32), row, col)
-
-    def at(self, rows: np.ndarray, cols: np.ndarray) -> np.ndarray:
-        """K x L x C light at places (both K x L, px of the frame); NaN outside."""
-        light = cv2.remap(
-            self.light,
-            (cols - self.col).astype(np.float32),
-            (rows - self.row).astype(np.float32),
-            cv2.INTER_LINEAR,
-            borderMode=cv2.BORDER_CONSTANT,
-            borderValue=(math.nan,) * 4,
-        )
-        return np.asarray(light).reshape(*rows.shape, -1)
-
-
-@dataclass(frozen=True, slots=True)
 class Reading:
     """What A arcs' profiles say.
 
     off      how far out their edge lies, px.   shows   bool, the ink's step.
     good     0..1.   wider   relative, of all.
     ratio    the ink's step over the expected.   size   of the step.   misfit   rms left over it.
-    outside  A x C, light beside the edge.
+    inside, outside   A x C, light on either side of the edge.
     """
 
     off: np.ndarray
@@ -72,6 +43,7 @@ class Reading:
     ratio: np.ndarray
     size: np.ndarray
     misfit: np.ndarray
+    inside: np.ndarray
     outside: np.ndarray
 
 
@@ -142,7 +114,7 @@ def read(profile: np.ndarray, width_px: float, ink: InkStep) -> Reading:
     sure = good > 0.5
     wide = middle_of(wider[sure]) / width_px if sure.any() else 0.0
     off = np.clip(off, -MOST_OFF_PX, MOST_OFF_PX)
-    return Reading(off, seen, good, wide, ratio, size, misfit, outside)
+    return Reading(off, seen, good, wide, ratio, size, misfit, inside, outside)
 
 
 def _finite(profile: np.ndarray) -> tuple[np.ndarray, np.ndarray]:

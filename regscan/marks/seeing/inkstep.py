@@ -53,6 +53,17 @@ class InkStep:
         shows = (along > _ALIKE * np.sqrt(wanted * size)) & self.visible(outside)
         return shows & (ratio > _LOW) & (ratio < _HIGH), ratio
 
+    def unlike(self, inside: np.ndarray, outside: np.ndarray) -> np.ndarray:
+        """..., share of a step in light that this ink, trapping well or badly, leaves over."""
+        seen = _logs(outside) - _logs(inside)
+        expected = _logs(outside) - _logs(self.inside(outside))
+        wanted = np.maximum(np.einsum("...c,...c->...", expected, expected), 1e-12)
+        ratio = np.clip(np.einsum("...c,...c->...", seen, expected) / wanted, _LOW, _HIGH)
+        left = seen - ratio[..., None] * expected
+        return np.asarray(
+            np.linalg.norm(left, axis=-1) / np.maximum(np.linalg.norm(seen, axis=-1), 1e-6)
+        )
+
     def visible(self, outside: np.ndarray) -> np.ndarray:
         """... bool, whether the ink makes a step beside such light at all."""
         step = outside - self.inside(outside)

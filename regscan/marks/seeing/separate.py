@@ -40,6 +40,7 @@ class Coarse:
     table    K x colours float32, 0 bare .. 1 solid, how much of each ink a colour is.
     printed  h x w bool, anything at all printed there.
     paper    light of the bare substrate as a share of full scale over its colour: h x w.
+    light    C of h x w float32, as a share of perfect white, evenly lit.
     """
 
     factor: int
@@ -47,6 +48,7 @@ class Coarse:
     table: np.ndarray
     printed: np.ndarray
     paper: np.ndarray
+    light: tuple[np.ndarray, ...]
     top: int = 0
     left: int = 0
 
@@ -95,12 +97,13 @@ class Separator:
         paper = self._paper(light, local)
         index = np.zeros((rows, cols), np.int32)
         printed = np.zeros((rows, cols), bool)
-        for plane, bare in zip(light, self.palette.substrate, strict=True):
-            root = cv2.sqrt(plane / paper)
+        even = tuple(plane / paper for plane in light)
+        for plane, bare in zip(even, self.palette.substrate, strict=True):
+            root = cv2.sqrt(plane)
             printed |= np.abs(root - math.sqrt(bare)) > BARE
             level = np.minimum(root * ((self.levels - 1) / _TOP) + 0.5, self.levels - 1)
             index = index * self.levels + level.astype(np.int32)
-        return Coarse(factor, index, self.table, printed, paper, top, left)
+        return Coarse(factor, index, self.table, printed, paper, even, top, left)
 
     def _paper(self, light: list[np.ndarray], local: float) -> np.ndarray:
         """Light on bare substrate over the substrate's colour, smooth over the frame.

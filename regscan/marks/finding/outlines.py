@@ -1,0 +1,88 @@
+"""Where a mark's outline shows, whatever lies on it, under it or beside it.
+
+Its colour may lead nowhere: on artwork an ink looks like no ink of the job, and beside
+artwork of its own ink a mark's form is lost. The step that its ink makes at its outline is
+there all the same.
+"""
+
+import math
+
+import cv2
+import numpy as np
+
+from regscan.marks.clusters import Box
+from regscan.marks.seeing.inkstep import InkStep
+from regscan.marks.seeing.piece import Piece
+from regscan.marks.seeing.separate import Coarse
+from regscan.marks.shape.arcs import Arcs
+
+_ASIDE_PX = 3.0  # where colours beside an edge are looked at
+_STEP_PX = 2.0
+_POINTS, _POINTS_SMALL = 40, 20  # of an outline that are enough to search with
+_ASIDE_SMALL = 1.5  # small pixels: strokes are 2.2 wide or more
+_LEAST_SHOWN = 0.33  # of an outline, in the small picture
+_LEAST_PRINTED = 0.7  # of the ink that a mark has: it may be soft, or pale
+_MOST_PLACES = 3
+
+
+def seek(
+    piece: Piece, arcs: Arcs, ink: InkStep, place: tuple[float, float], reach_px: float
+) -> tuple[float, float]:
+    """(row, col) px within reach of a place, where most of the outline shows the ink's step."""
+    count = math.ceil(reach_px / _STEP_PX)
+    line = np.arange(-count, count + 1) * _STEP_PX
+    grid = np.stack(np.meshgrid(line, line, indexing="ij"), axis=-1).reshape(-1, 2)
+    shown = _shown(piece, arcs, ink, grid + place, _ASIDE_PX, _POINTS)
+    # Between places alike, the nearer one.
+    best = int((shown - 1e-4 * np.abs(grid).sum(axis=1)).argmax())
+    row, col = (grid[best] + place).tolist()
+    return row, col
+
+
+def outline_places(
+    coarse: Coarse, arcs: Arcs, ink: InkStep, shape: np.ndarray, within: Box
+) -> list[tuple[float, float, float]]:
+    """(row, col, share of the outline that shows) of the likeliest places of a mark, px of the
+    frame, best first; good to a small pixel.
+
+    shape    h x w, its ink at the coarse scale.
+    within   where its middle is to be.
+    """
+    size = shape.shape[1], shape.shape[0]
+    printed = cv2.boxFilter(coarse.printed.astype(np.float32), -1, size, normalize=False)
+    there = printed > _LEAST_PRINTED * float(shape.sum())
+    low = coarse.small(within.row - within.half_rows, within.col - within.half_cols)
+    high = coarse.small(within.row + within.half_rows, within.col + within.half_cols)
+    top, left = (max(math.ceil(at), 0) for at in low)
+    bottom, right = (max(math.floor(at) + 1, 0) for at in high)
+    rows, cols = np.nonzero(there[top:bottom, left:right])
+    if not (rows.size and arcs.count):
+        return []
+    small = np.stack([rows + top, cols + left], axis=1)
+    first = np.array(coarse.full(0.0, 0.0))
+    piece = Piece(np.dstack(coarse.light), first[0], first[1], coarse.factor)
+    centres = first + small * coarse.factor
+    shown = _shown(piece, arcs, ink, centres, _ASIDE_SMALL * coarse.factor, _POINTS_SMALL)
+    apart = 0.5 * min(size) * coarse.factor
+    found: list[tuple[float, float, float]] = []
+    for k in np.argsort(-shown):
+        row, col = centres[k].tolist()
+        if shown[k] < _LEAST_SHOWN or len(found) == _MOST_PLACES:
+            break
+        if all(math.hypot(row - r, col - c) > apart for r, c, _ in found):
+            found.append((row, col, float(shown[k])))
+    return found
+
+
+def _shown(
+    piece: Piece, arcs: Arcs, ink: InkStep, centres: np.ndarray, aside_px: float, points: int
+) -> np.ndarray:
+    """K, share of an outline's points that show the ink's step, about each of K x 2 centres."""
+    some = slice(None, None, max(len(arcs.points) // points, 1))
+    out = aside_px * arcs.outward[some]
+    outside, inside = (
+        piece.at(centres[:, :1] + beside[:, 0], centres[:, 1:] + beside[:, 1])
+        for beside in (arcs.points[some] + out, arcs.points[some] - out)
+    )
+    shows, ratio = ink.shown(inside, outside)
+    return np.asarray(np.where(shows, np.minimum(ratio, 1.0), 0.0).mean(axis=1))

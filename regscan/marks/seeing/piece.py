@@ -1,0 +1,38 @@
+"""Piece: light in a part of the frame, read at any places."""
+
+import math
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """A piece of the frame: light as a share of white, evenly lit, and its top-left pixel.
+
+    light      rows x cols x C float32.
+    row, col   px of the frame.   pitch   px of the frame from one of its pixels to the next.
+    """
+
+    light: np.ndarray
+    row: float
+    col: float
+    pitch: float = 1.0
+
+    @staticmethod
+    def of(light: np.ndarray, row: int, col: int) -> "Piece":
+        """A piece of any float type."""
+        return Piece(light.astype(np.float32), row, col)
+
+    def at(self, rows: np.ndarray, cols: np.ndarray) -> np.ndarray:
+        """K x L x C light at places (both K x L, px of the frame); NaN outside."""
+        light = cv2.remap(
+            self.light,
+            ((cols - self.col) / self.pitch).astype(np.float32),
+            ((rows - self.row) / self.pitch).astype(np.float32),
+            cv2.INTER_LINEAR,
+            borderMode=cv2.BORDER_CONSTANT,
+            borderValue=(math.nan,) * 4,
+        )
+        return np.asarray(light).reshape(*rows.shape, -1)
