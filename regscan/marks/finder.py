@@ -104,7 +104,9 @@ class MarkFinder:
                 one = by.mark, self.designs[number]
                 if not any(merged(one, (mark, self.designs[k])) for k, mark in sure.items()):
                     found.append(by)
-        best = max(found, key=lambda by: (by.mark.status == "ok", by.fit.support), default=None)
+                    if by.mark.status == "ok":
+                        return by.mark
+        best = max(found, key=lambda by: by.fit.support, default=None)
         return best.mark if best else None
 
     def _measured(

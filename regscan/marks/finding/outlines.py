@@ -18,7 +18,8 @@ from regscan.marks.shape.arcs import Arcs
 
 _ASIDE_PX = 3.0  # where colours beside an edge are looked at
 _STEP_PX = 2.0
-_POINTS, _POINTS_SMALL = 40, 20  # of an outline that are enough to search with
+_POINTS, _POINTS_FIRST = 40, 12  # of an outline that are enough to search with, or to sift
+_SIFTED = 60  # places that are asked again with more points
 _ASIDE_SMALL = 1.5  # small pixels: strokes are 2.2 wide or more
 _LEAST_SHOWN = 0.33  # of an outline, in the small picture
 _LEAST_PRINTED = 0.7  # of the ink that a mark has: it may be soft, or pale
@@ -61,8 +62,10 @@ def outline_places(
     small = np.stack([rows + top, cols + left], axis=1)
     first = np.array(coarse.full(0.0, 0.0))
     piece = Piece(np.dstack(coarse.light), first[0], first[1], coarse.factor)
-    centres = first + small * coarse.factor
-    shown = _shown(piece, arcs, ink, centres, _ASIDE_SMALL * coarse.factor, _POINTS_SMALL)
+    centres, aside_px = first + small * coarse.factor, _ASIDE_SMALL * coarse.factor
+    sifted = _shown(piece, arcs, ink, centres, aside_px, _POINTS_FIRST)
+    centres = centres[np.argsort(-sifted)[:_SIFTED]]
+    shown = _shown(piece, arcs, ink, centres, aside_px, _POINTS)
     apart = 0.5 * min(size) * coarse.factor
     found: list[tuple[float, float, float]] = []
     for k in np.argsort(-shown):

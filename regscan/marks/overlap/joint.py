@@ -22,6 +22,9 @@ from regscan.marks.shape.stencil import SAMPLES, Stencil
 _NEAR_ROUNDS = 5
 _SETTLED_PX = 0.16  # a step within the quarter pixel that the marks were laid at
 _SETTLED_SD = 0.5  # or a step of this share of the sd
+# Times the noise assumed of a camera: marks alone leave 1 to 3, artwork among them 20 to 30, and
+# more rounds would not help.
+_NOT_MARKS, _ENOUGH_ROUNDS = 10.0, 2
 _SAME_SOFTNESS = 0.15  # the mixture tells what little there is between
 _SOFTEST_PX = 6.0  # softer edges are doubted anyway, see limits
 _LONGEST_STEP_PX = 1.5
@@ -117,7 +120,7 @@ def fit_together(
             settled = _settled(solution, softness_px)
         places = laid.moved(solution)
         softness_px = _softer(softness_px, solution.softer)
-        if settled:
+        if settled or (turn + 1 >= _ENOUGH_ROUNDS and solution.noise > _NOT_MARKS):
             break
     return _result(solution, palette, places, softness_px)
 
