@@ -21,6 +21,7 @@ from regscan.marks.finding.assign import Assignment
 from regscan.marks.finding.search import FIRST_LOOK, Search
 from regscan.marks.flags import MarkFlag
 from regscan.marks.judging.growth import steadied
+from regscan.marks.judging.others import beside_others
 from regscan.marks.judging.quality import DOUBTFUL, with_flag
 from regscan.marks.limits import LIMITS
 from regscan.marks.mark import Mark
@@ -89,7 +90,7 @@ class MarkFinder:
             led = chosen and chosen.likeness > _LED and found[number].status != "missing"
             if not (led or number in sure):
                 found[number] = self._by_outline(view, choice, number, sure) or found[number]
-        return _flag_smears(list(found.values()))
+        return beside_others(list(found.values()), self.designs)
 
     def _by_outline(
         self, view: View, choice: Assignment, number: int, sure: dict[int, Mark]
@@ -114,12 +115,11 @@ class MarkFinder:
     ) -> list[Mark]:
         """All marks of the layout; look: the appearance they will have, as far as it is known."""
         measured = self._measure_chosen(view, choice, look)
-        return _flag_smears(
-            [
-                measured.get(number, Mark(design.ink, design.edge, "missing"))
-                for number, design in enumerate(self.designs)
-            ]
-        )
+        marks = [
+            measured.get(number, Mark(design.ink, design.edge, "missing"))
+            for number, design in enumerate(self.designs)
+        ]
+        return beside_others(marks, self.designs)
 
     def _measure_chosen(
         self, view: View, choice: Assignment, look: Appearance | None
@@ -271,12 +271,3 @@ def _useful(mark: Mark) -> Mark:
     """FAINT for a mark whose place is too little known to be of use."""
     vague = (mark.row_var + mark.col_var) / 2.0 > LIMITS.centre_sd_px**2
     return with_flag(mark, MarkFlag.FAINT) if vague else mark
-
-
-def _flag_smears(marks: list[Mark]) -> list[Mark]:
-    """A mark much softer than the others of its frame, or softer than any use."""
-    widths = [mark.edge_px for mark in marks if mark.status != "missing"]
-    if not widths:
-        return marks
-    limit = min(LIMITS.edge_width_px, LIMITS.edge_over_others * float(np.median(widths)))
-    return [with_flag(mark, MarkFlag.SMEARED) if mark.edge_px > limit else mark for mark in marks]

@@ -89,6 +89,11 @@ class Limits:
         "CROWDED below this share of the outline, for marks known by their outline only: a corner"
         " of artwork in the mark's ink has half of a square's",
     )
+    growth_apart_um: float = _limit(
+        10.0,
+        "MISSHAPEN when a mark known by its outline has grown by this much more or less than the"
+        " others of its frame",
+    )
     outline_told: float = _limit(
         0.6,
         "CROWDED where less of the few arcs of an outline that tell its place in one direction"
