@@ -52,11 +52,13 @@ class Alone:
 
     look     the appearance it had, a good first look for other marks of the frame.
     wander   what its edge adds to its doubt; None for a missing mark.
+    unlike   what its edge's pixels differ from the fit besides noise, share of the contrast.
     """
 
     mark: Mark
     look: Appearance
     wander: Wander | None = None
+    unlike: float = 0.0
 
 
 def measure_alone(
@@ -85,7 +87,8 @@ def measure_alone(
             seen[k] = fitted
     marks = _judged(view, [tasks[k] for k in seen], list(seen.values())) if seen else []
     for (k, fitted), mark in zip(seen.items(), marks, strict=True):
-        found[k] = Alone(mark, fitted.look, _wander(fitted, mark, tasks[k].camera))
+        wander = _wander(fitted, mark, tasks[k].camera)
+        found[k] = Alone(mark, fitted.look, wander, beyond_noise(fitted.fit))
     return [
         replace(one, mark=replace(one.mark, flags=flag)) if flag else one
         for one, flag in zip(found, flags, strict=True)

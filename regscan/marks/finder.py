@@ -38,6 +38,7 @@ _ON_PRINT = 0.1  # of an outline beside which something else is printed
 _UNLIKE_DESIGN = MarkFlag.MISSHAPEN | MarkFlag.CROWDED | MarkFlag.HOLES
 _PARTLY = MarkFlag.CROWDED | MarkFlag.MISSHAPEN  # what an outline between other print may be
 _LED = 0.6  # likeness of a place to which colour and form have led
+_FEWEST = 3  # marks that say how well a mark of the frame is explained
 _TOUCHING_PX = 6  # marks closer than this are measured together
 
 
@@ -145,6 +146,7 @@ class MarkFinder:
                 measured.update(self._measure_group(view, choice, present, look))
         self._damaged_again(view, choice, clear)
         self._look_again(view, choice, clear)
+        clear = _unlike_flagged(clear)
         measured.update({number: one.mark for number, one in clear.items()})
         wanders = {number: one.wander for number, one in clear.items() if one.wander}
         return _widened(measured, wanders, self.camera.mm_per_px)
@@ -234,6 +236,21 @@ def _explained(mark: Mark) -> bool:
     """Whether nothing else that is printed there would explain more of a mark."""
     clean = mark.status == "ok" and mark.misfit < _UNEXPLAINED
     return clean or MarkFlag.SATURATED in mark.flags
+
+
+def _unlike_flagged(clear: dict[int, Alone]) -> dict[int, Alone]:
+    """MISSHAPEN for a mark that the fit explains much worse than it does the others of its frame:
+    a rim of other print along its edge moves it, and is too narrow to be seen as anything else."""
+    usual = [one.unlike for one in clear.values() if one.wander and one.mark.status == "ok"]
+    if len(usual) < _FEWEST:
+        return clear
+    most = max(LIMITS.unlike_least, LIMITS.unlike_others * float(np.median(usual)))
+    return {
+        number: replace(one, mark=with_flag(one.mark, MarkFlag.MISSHAPEN))
+        if one.wander and one.unlike > most
+        else one
+        for number, one in clear.items()
+    }
 
 
 def _surer(one: Alone, outlined: Outlined) -> Alone:

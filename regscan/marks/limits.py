@@ -89,6 +89,13 @@ class Limits:
         "CROWDED below this share of the outline, for marks known by their outline only: a corner"
         " of artwork in the mark's ink has half of a square's",
     )
+    unlike_others: float = _limit(
+        3.5,
+        "MISSHAPEN where the fit leaves this many times as much of a mark's edge as of the others'",
+    )
+    unlike_least: float = _limit(
+        0.05, "MISSHAPEN for that only above this share of the contrast, noise not counted"
+    )
     growth_apart_um: float = _limit(
         10.0,
         "MISSHAPEN when a mark known by its outline has grown by this much more or less than the"

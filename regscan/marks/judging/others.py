@@ -33,15 +33,15 @@ def _odd_growths_flagged(marks: Sequence[Mark], designs: Sequence[MarkDesign]) -
     """A mark known by its outline that has grown otherwise than the others: a part of that
     outline may be the edge of other print."""
     grown = [_grown_um(mark, design) for mark, design in zip(marks, designs, strict=True)]
-    sure = [k for k, mark in enumerate(marks) if mark.status == "ok"]
     found = list(marks)
-    for k in sure:
-        others = [grown[other] for other in sure if other != k]
-        by_outline = math.isnan(marks[k].printing.fill)
+    for k, mark in enumerate(marks):
+        others = [um for other, um in enumerate(grown) if other != k and not math.isnan(um)]
+        by_outline = mark.status == "ok" and math.isnan(mark.printing.fill)
         if by_outline and len(others) >= _FEWEST:
+            # Doubtful ones have their say: most are doubted for something else.
             apart = abs(grown[k] - float(np.median(others)))
             if apart > LIMITS.growth_apart_um:
-                found[k] = with_flag(marks[k], MarkFlag.MISSHAPEN)
+                found[k] = with_flag(mark, MarkFlag.MISSHAPEN)
     return found
 
 
