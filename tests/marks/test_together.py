@@ -9,6 +9,7 @@ from regscan.job.job import Colour, Press, Station
 from regscan.job.layout import Cross, Disc, MarkDesign, Ring, Square
 from regscan.marks.clusters import Box, clusters
 from regscan.marks.finder import MarkFinder
+from regscan.marks.overlap.mixture import known_steps
 from regscan.simulator.draw import draw_frame
 from regscan.simulator.look import Look, Overprint, Patch, Sensor, Shot
 from tests.marks.conftest import SHAPES, six_colours
@@ -167,6 +168,21 @@ def test_an_ink_that_is_not_printed_is_not_found_among_like_marks(camera):
         shot = Shot(800, 900, seed=seed, origin_px=(300.0, 280.0))
         frame, _ = draw_frame(drawn, camera, offsets, replace(LOOK, patches=patches), shot)
         assert {m.ink: m.status for m in finder.measure(frame)}[gone] != "ok"
+
+
+def test_what_only_rounding_tells_is_unknown():
+    """Two steps that a picture feels as one: their sum is known, their difference is not."""
+    felt = np.random.default_rng(3).standard_normal((500, 2))
+    both = np.column_stack([felt[:, 0], felt[:, 0], felt[:, 1]])
+    for sign in (-1.0, 1.0):
+        rounded = both.T @ both
+        rounded[0, 1] = rounded[1, 0] = rounded[0, 1] * (1.0 - sign * 1e-8)
+        hessian, steps = known_steps(rounded, both.T @ (both @ [0.3, 0.1, 0.5]))
+        assert steps == pytest.approx([0.2, 0.2, 0.5], abs=1e-6)
+        covariance = np.linalg.inv(hessian)
+        difference, total = (w @ covariance @ w for w in np.array([[1, -1, 0], [1, 1, 0]]))
+        assert difference > 1e5
+        assert total == pytest.approx(1.0 / (felt[:, 0] @ felt[:, 0]), rel=0.1)
 
 
 def test_like_marks_with_one_edge_between_them_are_not_told_apart(camera):

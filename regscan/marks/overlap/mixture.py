@@ -23,6 +23,9 @@ _SOFTNESS_SPREAD = 0.5  # px^2
 _FLATS_PITCH = 3  # px between the pixels that colours are known by
 _FLATS = 4000  # of them in a large window
 _MANY_FELT = 8000
+# Of what a direction would say if it shared nothing with others: sums in single precision say
+# no less than the first by themselves, and the second is nothing.
+_ROUNDING, _UNKNOWN = 1e-6, 1e-9
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,7 +128,7 @@ class Mixture:
             gradient += products[:count, -1] - cross @ alone
             back.append((alone, moved))
         hessian[np.diag_indices(count)] += self._ridge() + 1e-9 * hessian.diagonal().max()
-        steps = np.linalg.solve(hessian, gradient)
+        hessian, steps = known_steps(hessian, gradient)
         colours = np.stack([alone - moved @ steps for alone, moved in back], axis=1)
         left = self._left(steps, colours)
         if trust is not None:
@@ -180,6 +183,19 @@ class Solution:
     def softer(self) -> np.ndarray:
         """Variance (row, col) of the optics beyond the scene's, px^2."""
         return self.steps[-2:]
+
+
+def known_steps(hessian: np.ndarray, gradient: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """(normal matrix, steps) with what rounding alone may have made taken for unknown: nothing
+    moves that way, and its doubt is without bounds. Marks all but upon each other are such."""
+    scale = np.sqrt(hessian.diagonal())
+    values, ways = np.linalg.eigh(hessian / np.outer(scale, scale))
+    known = values > _ROUNDING
+    if known.all():
+        return hessian, np.linalg.solve(hessian, gradient)
+    steps = (ways[:, known] / values[known]) @ (ways[:, known].T @ (gradient / scale)) / scale
+    values = np.where(known, values, _UNKNOWN)
+    return (ways * values) @ ways.T * np.outer(scale, scale), steps
 
 
 def _flats(window: Window) -> np.ndarray:
