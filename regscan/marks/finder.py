@@ -269,7 +269,7 @@ def _widened(
 ) -> dict[int, Mark]:
     """Marks, those measured alone with their white-noise covariance widened by what print
     edges add, and with what their growth says against the others'."""
-    ratios = shared_ratios(list(wanders.values()))
+    ratios = _ratios(measured, wanders)
     for (number, wander), ratio in zip(wanders.items(), ratios, strict=True):
         mark = measured[number]
         row, col = wander.pull
@@ -282,6 +282,14 @@ def _widened(
     growths = {number: wander.growth for number, wander in wanders.items()}
     steady = steadied(measured, growths, dict(zip(wanders, ratios, strict=True)), mm_per_px)
     return {number: _useful(mark) for number, mark in steady.items()}
+
+
+def _ratios(measured: dict[int, Mark], wanders: dict[int, Wander]) -> list[float]:
+    """Variance of every mark over its white-noise variance. A fit of something else says nothing
+    of how rough the edges of marks are."""
+    fits = {n: w for n, w in wanders.items() if measured[n].misfit < LIMITS.misfit}
+    shared = dict(zip(fits, shared_ratios(list(fits.values())), strict=True))
+    return [shared[n] if n in shared else shared_ratios([w])[0] for n, w in wanders.items()]
 
 
 def _useful(mark: Mark) -> Mark:

@@ -170,6 +170,27 @@ def test_an_ink_that_is_not_printed_is_not_found_among_like_marks(camera):
         assert {m.ink: m.status for m in finder.measure(frame)}[gone] != "ok"
 
 
+@pytest.mark.parametrize("size", [(1.5, 0.3), (1.2, 1.2), (0.5, 0.35)])
+def test_artwork_taken_for_a_mark_makes_no_other_mark_doubtful(size, camera):
+    """A block where one of two marks should be fits it badly, which says nothing of the other."""
+    job = six_colours((Disc(0.6),) * 6)
+    two = tuple(m for m in job.marks if m.ink in ("cyan", "black"))
+    cyan, black = two if two[0].ink == "cyan" else two[::-1]
+    place = cyan.circumferential_mm + 0.2, cyan.lateral_mm - 0.1
+    block = Patch("cyan", *place, *size, 10.0)
+    finder = MarkFinder(replace(job, marks=two), camera)
+    for seed in range(2):
+        drawn = replace(job, marks=(black,))
+        look, shot = replace(LOOK, patches=(block,)), Shot(480, 640, seed=seed)
+        frame, truth = draw_frame(drawn, camera, {}, look, shot)
+        found = {m.ink: m for m in finder.measure(frame)}
+        true = truth.mark("black")
+        assert found["cyan"].status != "ok"
+        assert found["black"].status == "ok"
+        assert found["black"].row_var + found["black"].col_var < 0.03**2
+        assert abs(found["black"].row_px - true.row_px) < 0.03
+
+
 def test_what_only_rounding_tells_is_unknown():
     """Two steps that a picture feels as one: their sum is known, their difference is not."""
     felt = np.random.default_rng(3).standard_normal((500, 2))
