@@ -126,81 +126,73 @@ def fit_mark(
 
 def fit_marks(starts: Sequence[Start]) -> list[Fit | None]:
     """Fit marks, each by itself; None where nothing like it is there."""
-    places = [start.at for start in starts]
-    near = [start.near for start in starts]
-    fits: list[Fit | None] = [None] * len(starts)
-    going = list(range(len(starts)))
-    for number in range(_MAX_ROUNDS):
-        lost = set()
-        for k in going:
-            if not near[k]:
-                rough = _rough_round(starts[k].patch, starts[k].template, places[k])
-                if rough is None:
-                    lost.add(k)
-                else:
-                    places[k], near[k] = rough
-        ready = [k for k in going if k not in lost and (near[k] or number == _MAX_ROUNDS - 1)]
-        laid = [Laid(starts[k].patch, starts[k].template, places[k]) for k in ready]
-        known = [starts[k].known for k in ready]
-        for k, fit in zip(ready, _last_round(laid, known), strict=True):
-            fits[k] = fit
-            if fit is None:
-                lost.add(k)
-            else:
-                places[k] = fit.row_px, fit.col_px
-        lost |= {k for k in going if _strayed(starts[k], places[k])}
-        for k in lost:
-            fits[k] = None
-        going = [k for k in going if k not in lost and not _converged(fits[k])]
-        if not going:
-            break
-    return fits
+    marks = [_Going(start, start.at, start.near) for start in starts]
+    for rounds_left in reversed(range(_MAX_ROUNDS)):
+        going = [mark for mark in marks if mark.goes_on]
+        for mark in going:
+            if not mark.near:
+                mark.draw_near()
+        _fit_at([mark for mark in going if not mark.lost and (mark.near or not rounds_left)])
+    return [None if mark.lost else mark.fit for mark in marks]
 
 
-def _strayed(start: Start, place: tuple[float, float]) -> bool:
-    reach = max(start.template.reach_rows, start.template.reach_cols)
-    return max(abs(place[0] - start.at[0]), abs(place[1] - start.at[1])) > reach
+@dataclass(slots=True)
+class _Going:
+    """A mark on its way: where it seems to be by now, and the fit there.
+
+    lost   True where nothing like it is to be found, or only far from the start.
+    """
+
+    start: Start
+    at: tuple[float, float]
+    near: bool
+    fit: Fit | None = None
+    lost: bool = False
+
+    @property
+    def goes_on(self) -> bool:
+        return not (self.lost or (self.fit and self.fit.converged))
+
+    def move(self, row_px: float, col_px: float) -> None:
+        template, (row, col) = self.start.template, self.start.at
+        reach = max(template.reach_rows, template.reach_cols)
+        self.lost = max(abs(row_px - row), abs(col_px - col)) > reach
+        self.at = row_px, col_px
+
+    def draw_near(self) -> None:
+        """Go to the centre that the thinned places ask for at the nearest phase."""
+        template = self.start.template
+        thin = template.thin
+        phase, row, col = template.phase_of(*self.at)
+        light, weight = gathered(self.start.patch, template, (row, col), thin)
+        if _too_little(weight, template.inside[thin]):
+            self.lost = True
+            return
+        theta = rough_of(template.design(phase, thin), light, weight)
+        shift, centre = shift_of(theta, template.softening), template.centre_of(phase, row, col)
+        self.near = max(abs(shift[0]), abs(shift[1])) <= _NEAR_PHASE
+        self.move(centre[0] + shift[0], centre[1] + shift[1])
 
 
-def _converged(fit: Fit | None) -> bool:
-    return fit is not None and fit.converged
-
-
-def _rough_round(
-    patch: Patch, template: Template, at: tuple[float, float]
-) -> tuple[tuple[float, float], bool] | None:
-    """The centre that the thinned places ask for at the nearest phase, and whether the
-    phase was near enough. None when there is nothing to be fitted."""
-    thin = template.thin
-    phase, *middle = template.phase_of(*at)
-    light, weight = gathered(patch, template, (middle[0], middle[1]), thin)
-    if _too_little(weight, template.inside[thin]):
-        return None
-    theta = rough_of(template.design(phase, thin), light, weight)
-    shift = shift_of(theta, template.softening)
-    centre = template.centre_of(phase, *middle)
-    near = max(abs(shift[0]), abs(shift[1])) <= _NEAR_PHASE
-    return (centre[0] + shift[0], centre[1] + shift[1]), near
+def _fit_at(marks: Sequence[_Going]) -> None:
+    """Fit marks to all their places, for centres exactly where they seem to be."""
+    if not marks:
+        return
+    seen = read([Laid(mark.start.patch, mark.start.template, mark.at) for mark in marks])
+    fits = fits_of(trusting(seen, [mark.start.known for mark in marks]), seen)
+    for mark, fit, usable in zip(marks, fits, seen.usable, strict=True):
+        template = mark.start.template
+        thin = template.thin
+        if _too_little(usable[: template.tile.size][thin], template.inside[thin]):
+            mark.lost = True
+        else:
+            mark.fit = fit
+            mark.move(fit.row_px, fit.col_px)
 
 
 def _too_little(weight: np.ndarray, inside: np.ndarray) -> bool:
     """Whether there are too few usable places for a fit, or none on the ink."""
     return bool(np.count_nonzero(weight) < 4 * PARTS or not weight[inside].any())
-
-
-def _last_round(laid: Sequence[Laid], known: Sequence[bool]) -> list[Fit | None]:
-    """The fits of all places for centres exactly where the templates are laid; None where
-    there is nothing to be fitted."""
-    if not laid:
-        return []
-    seen = read(laid)
-    fits: list[Fit | None] = list(fits_of(trusting(seen, known), seen))
-    for k, one in enumerate(laid):
-        thin = one.template.thin
-        usable = seen.usable[k, : one.template.tile.size][thin]
-        if _too_little(usable, one.template.inside[thin]):
-            fits[k] = None
-    return fits
 
 
 def fits_of(solution: Solution, seen: Reading) -> list[Fit]:
