@@ -211,11 +211,14 @@ def _result(
     ratios, still = spread_ratios(solution), _still(solution)
     colours = dict(zip(scene.sets, solution.colours[solution.mixture.which], strict=True))
     marks = []
+    unweighted = 1.0 / np.maximum(solution.mixture.root, 1e-6)
+    left = np.square(solution.left * unweighted).sum(axis=0)
     for k in range(scene.count):
         presence, contrast = _presence(scene, k, colours, palette)
         own = covariance[2 * k : 2 * k + 2, 2 * k : 2 * k + 2] * felt_ratio(ratios[k], _UNFELT)
         growth = float(solution.growths[k])
-        misfit = _misfit(solution, k, contrast)
+        moves = solution.mixture.parts[:, 2 * k : 2 * k + 2] * unweighted[:, None]
+        misfit = _misfit(np.abs(moves).sum(axis=(0, 1)), left, contrast)
         row, col = float(places[k, 0]), float(places[k, 1])
         settled = bool(still[k])
         marks.append(JointMark(row, col, own, growth, presence, misfit, contrast, settled))
@@ -237,12 +240,9 @@ def _presence(
     return (seen / wanted if wanted > 0.0 else 0.0), size / max(total, 1)
 
 
-def _misfit(solution: Solution, number: int, contrast: float) -> float:
-    mixture = solution.mixture
-    root = np.maximum(mixture.root, 1e-6)
-    moves = np.abs(mixture.parts[:, 2 * number : 2 * number + 2] / root[:, None]).sum(axis=(0, 1))
+def _misfit(moves: np.ndarray, left: np.ndarray, contrast: float) -> float:
+    """JointMark.misfit, from what moves of the mark change and the squares of what is left, N."""
     edge = moves > 0.15 * moves.max()
     if not edge.any():
         return math.inf
-    rms = math.sqrt(float(((solution.left / root)[:, edge] ** 2).sum(axis=0).mean()))
-    return rms / max(contrast, 1e-6)
+    return math.sqrt(float(left[edge].mean())) / max(contrast, 1e-6)

@@ -82,12 +82,15 @@ class Mixture:
         if len(sets) < len(which):
             shares = (which == np.arange(len(sets))[:, None]).astype(np.float32) @ shares
         channels = picture.light.shape[2]
-        light = picture.light.reshape(-1, channels)[pixels].T.astype(np.float32)
-        root = np.sqrt(picture.weight.reshape(-1, channels)[pixels].T.astype(np.float32))
+        light, weight = (
+            np.ascontiguousarray(both.reshape(-1, channels).take(pixels, axis=0).T, np.float32)
+            for both in (picture.light, picture.weight)
+        )
+        root = np.sqrt(weight)
         even = flats[pixels]
         start = _colours_alone(shares[:, even], light[:, even], root[:, even], prior, hold)
         steps = 3 * scene.count + 2
-        parts = np.zeros((channels, steps + len(shares) + 1, pixels.size), np.float32)
+        parts = np.empty((channels, steps + len(shares) + 1, pixels.size), np.float32)
         _fill_rates(parts, scene, start[which], pixels)
         parts[:, steps:-1] = shares
         parts[:, -1] = light - start.T.astype(np.float32) @ shares
@@ -241,7 +244,9 @@ def _fill_rates(parts: np.ndarray, scene: Scene, colours: np.ndarray, pixels: np
     for k in range(count):
         change = scene.change(k, colours)
         piece = change.piece
+        places = [2 * k, 2 * k + 1, 2 * count + k]
         if piece.empty:
+            parts[:, places] = 0.0
             continue
         down, right = piece.bottom - piece.top, piece.right - piece.left
         slopes[:, :, 1:-1, 1:-1][..., *piece.slices] += change.moves[:2, :, :-1].reshape(
@@ -250,7 +255,7 @@ def _fill_rates(parts: np.ndarray, scene: Scene, colours: np.ndarray, pixels: np
         within = (rows >= piece.top) & (rows < piece.bottom)
         within &= (cols >= piece.left) & (cols < piece.right)
         index = np.where(within, (rows - piece.top) * right + cols - piece.left, down * right)
-        for step, place in enumerate((2 * k, 2 * k + 1, 2 * count + k)):
+        for step, place in enumerate(places):
             for c in range(channels):
                 change.moves[step, c].take(index, out=parts[c, place], mode="clip")
     # Half the picture's second derivative, which is minus the slope of what a move changes.
