@@ -3,6 +3,7 @@
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 
@@ -15,10 +16,10 @@ from regscan.marks.fitting.colourway import Piece, ink_piece
 from regscan.marks.fitting.damage import Sound, best_start, damaged, pulled, sound_fit
 from regscan.marks.fitting.fit import Fit, Inked, Start, fit_marks
 from regscan.marks.fitting.looks import edge_widths, near_enough, seen_by
-from regscan.marks.fitting.smear import Smear, smear_like, smear_of
+from regscan.marks.fitting.smear import Drawn, Smear, smear_like, smear_of
 from regscan.marks.fitting.tint import tint_of
 from regscan.marks.flags import MarkFlag
-from regscan.marks.judging.print_quality import fills, printings_of
+from regscan.marks.judging.print_quality import fills, printings_of, smear_pull
 from regscan.marks.judging.quality import (
     area_ratio,
     beyond_noise,
@@ -41,9 +42,7 @@ from regscan.marks.shape.template import Appearance, Template, template
 _MOST_LOOKS = 4  # templates tried for one mark
 _CLEAN_MISFIT = 0.012  # beyond noise, of the contrast: less needs no second look
 _MISFIT_LEFT = 0.6  # of a bad smear's: damage explains the mark better
-_SMEAR_PULL = 0.3
 _EITHER = 0.7  # of the way to another place as likely: rms error of one taken at random
-_SMEAR_SEEN_UM = 5.0  # less than this is noise
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,14 +65,14 @@ def measure_alone(
     camera: Camera,
     wanted: Sequence[tuple[MarkDesign, Candidate]],
     look: Appearance,
-    smeared: tuple[float, float] | None = None,
+    slurred: tuple[float, float] | None = None,
 ) -> list[Alone]:
     """Marks near candidate places, each by itself though all are fitted side by side. Nothing is
     raised for a poor mark.
 
     look      appearance to begin with.
-    smeared   which way the other marks of the frame are smeared, when they are."""
-    tasks = [_task(view, camera, design, candidate, smeared) for design, candidate in wanted]
+    slurred   which way the other marks of the frame are slurred, when they are."""
+    tasks = [_task(view, camera, design, candidate, slurred) for design, candidate in wanted]
     found = [Alone(Mark(t.design.ink, t.design.edge, "missing"), look) for t in tasks]
     flags = [_cut_away(task, look) for task in tasks]
     whole = [k for k, flag in enumerate(flags) if not flag]
@@ -109,7 +108,7 @@ class _Task:
     candidate: Candidate
     direction: np.ndarray
     due: float
-    smeared: tuple[float, float] | None
+    slurred: tuple[float, float] | None
 
 
 def _task(
@@ -117,12 +116,12 @@ def _task(
     camera: Camera,
     design: MarkDesign,
     candidate: Candidate,
-    smeared: tuple[float, float] | None,
+    slurred: tuple[float, float] | None,
 ) -> _Task:
     camera = camera.near(candidate.row_px, candidate.col_px)
     direction = view.palette.direction(design.ink, camera.tone)
     due = float((view.palette.ink(design.ink) - view.palette.substrate) @ direction)
-    return _Task(view, camera, design, candidate, direction, due, smeared)
+    return _Task(view, camera, design, candidate, direction, due, slurred)
 
 
 def _cut_away(task: _Task, look: Appearance) -> MarkFlag:
@@ -218,18 +217,23 @@ def _looked_into(task: _Task, fitted: _Fitted, look_of_others: Appearance) -> _F
         if tint:
             look, shape = tint.look, tint.template
             return replace(fitted, fit=tint.fit, shape=shape, look=look, whole=fitted.fit.inked)
-    if task.smeared:
-        smear = smear_like(patch, fitted.shape, fitted.fit, task.smeared)
+    drawn = Drawn(partial(template, task.design.shape, task.camera), look_of_others)
+    if task.slurred:
+        smear = smear_like(patch, drawn, fitted.fit, task.slurred)
     else:
-        smear = smear_of(patch, fitted.shape, fitted.fit, _late(task.camera))
-    if smear and size_flags(smear.fit, fitted.shape, mm_per_px):
+        smear = smear_of(patch, drawn, fitted.fit, _late(task.camera))
+    if smear and size_flags(smear.fit, smear.template, mm_per_px):
         smear = None
     if smear and not pulled(smear.fit):
-        return replace(fitted, fit=smear.fit, smear=smear)
+        return _without_smear(fitted, smear)
     found = _undamaged(task, fitted, look_of_others)
     if smear and not found.fit.misfit < _MISFIT_LEFT * smear.fit.misfit:
-        return replace(fitted, fit=smear.fit, smear=smear)
+        return _without_smear(fitted, smear)
     return found
+
+
+def _without_smear(fitted: _Fitted, smear: Smear) -> _Fitted:
+    return replace(fitted, fit=smear.fit, shape=smear.template, look=smear.look, smear=smear)
 
 
 def _undamaged(task: _Task, fitted: _Fitted, usual: Appearance) -> _Fitted:
@@ -294,7 +298,7 @@ def _geometric(widths: tuple[float, float]) -> float:
 def _wander(fitted: _Fitted, mark: Mark, camera: Camera) -> Wander:
     if fitted.smear:
         return fitted.smear.widened()
-    wander = replace(fitted.fit.wander, pull=_pulled(mark.printing, camera))
+    wander = replace(fitted.fit.wander, pull=smear_pull(mark.printing, camera))
     if not fitted.sound:
         return wander
     sound = fitted.sound
@@ -341,17 +345,3 @@ def _mark(task: _Task, fitted: _Fitted, printing: Printing, flags: MarkFlag) -> 
         misfit=fit.misfit,
         printing=printing,
     )
-
-
-def _pulled(printing: Printing, camera: Camera) -> tuple[float, float]:
-    """How far a smear may have pulled the centre along the web: (row, col) px, one sigma.
-
-    The fit follows the outline, of which a smear softens one side; by how much that moves
-    the centre depends on how the smear fades, so a part of its length is doubt.
-    """
-    length_um = abs(printing.slur_um) - 3.0 * abs(printing.sideways_um) - _SMEAR_SEEN_UM
-    if not length_um > 0.0:
-        return 0.0, 0.0
-    row, col = camera.to_pixels(_SMEAR_PULL * length_um / 1000.0, 0.0)
-    origin = camera.to_pixels(0.0, 0.0)
-    return float(row - origin[0]), float(col - origin[1])

@@ -79,6 +79,7 @@ class Growth:
     lost   share of the outline that was left out as damaged; 0 for a sound mark.
     told   False where px was taken for known: the covariances over var then say how the place
            would follow another growth.
+    leans  True for a smeared mark, of which one edge is not known: others tell its growth too.
     """
 
     px: float
@@ -87,6 +88,7 @@ class Growth:
     col_covar: float
     lost: float = 0.0
     told: bool = True
+    leans: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,8 +102,8 @@ class Wander:
     unit         what white noise makes of a straight edge, px^3: the variance of its place
                  times its length. Rough edges are to be held against this.
     growth       how far the print has grown, which may look like a shift.
-    smeared      which way its ink ran over, a step of 1 px (rows, cols); None if it did not.
-    moved        (row, col), how far taking that ink out moved its centre.
+    slurred      which way it is slurred, a step of 1 px (rows, cols); None if it is not.
+    moved        (row, col), how far taking smeared ink out moved its centre.
     """
 
     white: float
@@ -110,7 +112,7 @@ class Wander:
     growth: Growth
     model: float = 0.0
     pull: tuple[float, float] = (0.0, 0.0)
-    smeared: tuple[float, float] | None = None
+    slurred: tuple[float, float] | None = None
     moved: tuple[float, float] = (0.0, 0.0)
 
     @property

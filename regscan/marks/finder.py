@@ -145,7 +145,7 @@ class MarkFinder:
             elif 1 < len(present) < len(members):
                 measured.update(self._measure_group(view, choice, present, look))
         self._damaged_again(view, choice, clear)
-        self._look_again(view, choice, clear)
+        self._slurred_again(view, choice, clear)
         clear = _unlike_flagged(clear)
         measured.update({number: one.mark for number, one in clear.items()})
         wanders = {number: one.wander for number, one in clear.items() if one.wander}
@@ -159,29 +159,31 @@ class MarkFinder:
         doubted = [number for number, one in seen.items() if one.mark.flags & _UNLIKE_DESIGN]
         if not (sound and doubted):
             return
-        parts = [(look.row_px, look.col_px, look.growth_px) for look in sound]
-        usual = Appearance(*np.median(parts, axis=0).tolist()).rounded()
-        for number, one in self._measure_clear(view, choice, doubted, usual).items():
+        for number, one in self._measure_clear(view, choice, doubted, _usual(sound)).items():
             if one.wander and one.mark.misfit < clear[number].mark.misfit:
                 clear[number] = one
 
-    def _look_again(self, view: View, choice: Assignment, clear: dict[int, Alone]) -> None:
-        """Marks whose shape hides a smear, where most others of the frame are smeared."""
-        wanders = {number: one.wander for number, one in clear.items() if one.wander}
-        ways = [wander.smeared for wander in wanders.values() if wander.smeared]
-        if 2 * len(ways) < len(wanders):
+    def _slurred_again(self, view: View, choice: Assignment, clear: dict[int, Alone]) -> None:
+        """Marks that hardly show a slur, where most of the frame are slurred."""
+        seen = {number: one for number, one in clear.items() if one.wander}
+        slurs = [one for one in seen.values() if one.wander and one.wander.slurred]
+        if not slurs or 2 * len(slurs) < len(seen):
             return
-        way = max(set(ways), key=ways.count, default=None)
-        moved = np.median([w.moved for w in wanders.values() if w.smeared] or [(0.0, 0.0)], axis=0)
-        for number in [n for n, wander in wanders.items() if not wander.smeared]:
-            again = self._measure_clear(view, choice, [number], FIRST_LOOK, way)[number]
-            if again.wander and again.wander.smeared:
+        wanders = [one.wander for one in slurs if one.wander]
+        ways = [wander.slurred for wander in wanders]
+        way = max(set(ways), key=ways.count)
+        moved = np.median([wander.moved for wander in wanders], axis=0)
+        usual = _usual([one.look for one in slurs])
+        for number, one in seen.items():
+            if one.wander is None or one.wander.growth.leans:
+                continue
+            again = self._measure_clear(view, choice, [number], usual, way)[number]
+            if again.wander and again.wander.growth.leans:
                 clear[number] = again
-            elif way:
+            else:
                 # What does not show in its pixels may still have moved it a little.
                 row, col = (_UNSEEN_SMEAR * moved).tolist()
-                wander = replace(wanders[number], pull=(row, col))
-                clear[number] = replace(clear[number], wander=wander)
+                clear[number] = replace(one, wander=replace(one.wander, pull=(row, col)))
 
     def _measure_clear(
         self,
@@ -189,7 +191,7 @@ class MarkFinder:
         choice: Assignment,
         numbers: Sequence[int],
         look: Appearance | None,
-        smeared: tuple[float, float] | None = None,
+        slurred: tuple[float, float] | None = None,
     ) -> dict[int, Alone]:
         """Marks by themselves; those with other print against them by their outline, where that
         is sure. Where no look is known, the first mark tells that of the others."""
@@ -200,7 +202,7 @@ class MarkFinder:
         found: dict[int, Alone] = {}
         for some in [rest[:1], rest[1:]] if look is None else [rest]:
             wanted = [(self.designs[number], choice.chosen[number]) for number in some]
-            alone = measure_alone(view, self.camera, wanted, look or FIRST_LOOK, smeared)
+            alone = measure_alone(view, self.camera, wanted, look or FIRST_LOOK, slurred)
             look = alone[0].look if alone else look
             found.update(zip(some, alone, strict=True))
         for number, one in found.items():
@@ -230,6 +232,11 @@ class MarkFinder:
         boxes = list(members.values())
         marks = measure_together(view, self.camera, designs, found, boxes, look)
         return dict(zip(members, marks, strict=True))
+
+
+def _usual(looks: Sequence[Appearance]) -> Appearance:
+    parts = [(look.row_px, look.col_px, look.growth_px) for look in looks]
+    return Appearance(*np.median(parts, axis=0).tolist()).rounded()
 
 
 def _explained(mark: Mark) -> bool:

@@ -5,6 +5,10 @@ import pytest
 
 from regscan.job.layout import Diamond, Disc, Square
 from regscan.marks.finder import MarkFinder
+from regscan.marks.fitting.reading import Laid, Patch, read
+from regscan.marks.fitting.tail import FAR_PX, tails_of
+from regscan.marks.fitting.tail import fades as fades_as_slur
+from regscan.marks.shape.template import Appearance, Template
 from regscan.simulator.defects import Double, Slur
 from regscan.simulator.draw import draw_frame
 from regscan.simulator.look import Look, Print, Sensor, Shot
@@ -43,6 +47,46 @@ def test_a_slurred_diamond_is_not_said_to_be_well_known(camera):
     for mark, error in measured(job, camera, [Slur(ink, 50.0, 0.7) for ink in LAB]):
         assert abs(error[0]) < 3.0 * np.sqrt(mark.row_var)
         assert abs(error[0]) < 0.25
+
+
+@pytest.mark.parametrize("length_um", [18.0, 25.0, 35.0])
+def test_a_slur_shorter_than_the_edge_is_soft_is_taken_out(camera, length_um):
+    """1.5 to 3 px: squares, whose sides tell how far print has grown."""
+    job = six_colours((Square(0.55),) * 6)
+    for seed in (1, 2):
+        for _, error in measured(job, camera, [Slur(ink, length_um, 0.7) for ink in LAB], seed):
+            assert np.abs(error).max() < 0.05
+
+
+def ink_beyond(template, at, along, cover):
+    """N, ink that lies beyond an edge with a cover (of px from the edge), added up finely."""
+    far = np.arange(0.05, 25.0, 0.1)
+    return 0.1 * cover(far) @ template.facing_at(*at, along, far)
+
+
+@pytest.mark.parametrize("shape", [Disc(0.6), Square(0.55)], ids=["disc", "square"])
+@pytest.mark.parametrize(
+    ("cover", "fades", "off_px"),
+    [
+        (lambda far: 0.8 * np.maximum(1.0 - far / 5.0, 0.0), True, 0.03),
+        # None of the ways tried; a tenth of what it pulls a plain fit by is in the doubt.
+        (lambda far: 0.9 * np.exp(-far / 2.5), True, 0.1),
+        (lambda far: 0.4 * (far < 9.0), False, 0.03),
+    ],
+    ids=["evenly", "like a decay", "second print"],
+)
+def test_how_ink_fades_beyond_an_edge_is_told(camera, shape, cover, fades, off_px):
+    mark, at, along = Template(shape, camera, Appearance(1.2, 1.2)), (40.3, 50.6), (1.0, 0.0)
+    patch = Patch(np.zeros((101, 121), np.float32))
+    seen = read([Laid(patch, mark, at)])
+    rows = seen.rows[0].copy()
+    rows[-1] = 0.9 - 0.5 * (rows[3] + ink_beyond(mark, at, along, cover))
+    rows[-1] += 0.002 * np.random.default_rng(2).standard_normal(rows.shape[1])
+    facing = mark.facing_at(*at, along, FAR_PX)
+    tails = tails_of(rows, facing, np.ones(rows.shape[1]), trailing=True)
+    assert fades_as_slur(tails, 0.002**2) == fades
+    assert np.abs(tails[0].shift).max() < off_px
+    assert tails[0].gained > 100.0 * 0.002**2
 
 
 def test_clean_marks_are_not_taken_for_smeared(job, camera):

@@ -6,25 +6,29 @@ comes from the edges that are clean, at the price of some doubt. The better read
 only where the pixels ask for it.
 """
 
-from collections.abc import Sequence
+import math
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from regscan.marks.doubt import Wander
 from regscan.marks.fitting.fit import Fit, fits_of
+from regscan.marks.fitting.looks import near_enough, seen_by
 from regscan.marks.fitting.reading import Laid, Patch, Reading, read
 from regscan.marks.fitting.solve import Solution, ridged, solve, summed, trust_in
+from regscan.marks.fitting.tail import FAR_PX, Tail, fades, tails_of, unsure_of
 from regscan.marks.shape.planes import SKIRTS
-from regscan.marks.shape.template import PARTS, Template
+from regscan.marks.shape.template import PARTS, Appearance, Template
 
 _ROUNDS = 5
+_MOST_LOOKS = 3
 _GAIN = 7.0  # least drop of the squared misfit, in units of noise as rough edges feel it
+_LIKELY = 0.8  # of that, of what some of the places gain
 _MISFIT_LEFT = 0.88  # of the edge's misfit: specks and holes are not explained by a skirt
-_BLIND = 4.0  # a smear costs such a shape this factor of the centre's variance
 _LEAST_INK = 0.01  # of the mark's contrast, on average over the skirt
-_STAYS = 0.3  # of what taking a smear out moved the centre, one sigma
-_TAKEN_UP = 2.0  # what rough edges add to the variance, over what is still seen of it
+_STAYS = 0.1  # of what taking a smear out moved the centre, one sigma
+_TAKEN_UP = 1.4  # what rough edges add to the variance, over what is still seen of it
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,104 +36,184 @@ class Smear:
     """Ink beyond the edges that face `along` (a step of 1 px, rows and columns).
 
     fit    the fit without it;   gain   how much better that explains the pixels.
+    template, look   what it was made with.
     moved  (row, col) px, how far taking it out moved the centre.
+    unsure (row, col) px, one sigma, of not knowing how it fades.
+    slur   whether it fades as slur does.
     """
 
     along: tuple[float, float]
     fit: Fit
     gain: float
     moved: tuple[float, float]
+    unsure: tuple[float, float]
+    slur: bool
+    template: Template
+    look: Appearance
 
     def widened(self) -> Wander:
         """The clean fit's doubt with what taking the smear out adds to it.
 
-        Where the profile of a smear is not quite a sum of the skirt's parts, a share of it
-        stays in the place; and the parts take up some of what rough edges would show.
+        Where a smear fades in none of the ways tried, a share of it stays in the place; and its
+        parts take up some of what rough edges would show.
         """
         wander = self.fit.wander
-        pull = _STAYS * self.moved[0], _STAYS * self.moved[1]
+        row, col = (math.hypot(_STAYS * m, u) for m, u in zip(self.moved, self.unsure, strict=True))
+        pull = math.copysign(row, self.moved[0]), math.copysign(col, self.moved[1])
         ratio = 1.0 + _TAKEN_UP * (wander.ratio - 1.0)
-        return replace(wander, ratio=ratio, pull=pull, smeared=self.along, moved=self.moved)
+        growth = replace(wander.growth, leans=True)
+        return replace(
+            wander,
+            ratio=ratio,
+            pull=pull,
+            slurred=self.along if self.slur else None,
+            moved=self.moved,
+            growth=growth,
+        )
 
 
-def smear_of(patch: Patch, template: Template, fit: Fit, late: tuple[float, float]) -> Smear | None:
+@dataclass(frozen=True, slots=True)
+class Drawn:
+    """Templates of a mark, and the look that others of its frame have: a smear makes a mark
+    seem softer and larger than it is."""
+
+    of: Callable[[Appearance], Template]
+    usual: Appearance
+
+
+def smear_of(patch: Patch, drawn: Drawn, fit: Fit, late: tuple[float, float]) -> Smear | None:
     """The smear of a fitted mark; None where the pixels do not ask for one.
 
     late   (rows, cols) px, a step of 1 px toward the trailing edge: slur lies on that side
            only, a second print on either.
     """
-    ways = _worth_a_look(template, fit, (late, (-late[0], -late[1])))
-    readings = [_reading(patch, template, fit, along) for along in ways]
-    found = [
-        smear
-        for smear in readings
-        if smear and smear.gain > _GAIN and smear.fit.misfit < _MISFIT_LEFT * fit.misfit
-    ]
-    return max(found, key=lambda smear: smear.gain, default=None)
+    ways = late, (-late[0], -late[1])
+    if not (_worth_a_look(fit, ways) and _seem_tailed(fit, ways, late)):
+        return None
+    # With a softness of its own, a tail on either side may explain one on the other.
+    template, at = drawn.of(drawn.usual), (fit.row_px, fit.col_px)
+    slur, bounce = (_settled(patch, template, at, way, trailing=way == late) for way in ways)
+    # Short ones explain as much: it is then slur, which is common.
+    slurred = slur and (not bounce or slur.left < bounce.left + _GAIN * _unit(bounce.fit))
+    if not (slur or bounce):
+        return None
+    smear = _reading(patch, drawn, fit, ways[0 if slurred else 1], trailing=bool(slurred))
+    clear = smear and smear.gain > _GAIN and smear.fit.misfit < _MISFIT_LEFT * fit.misfit
+    return smear if clear else None
 
 
-def _worth_a_look(
-    template: Template, fit: Fit, ways: Sequence[tuple[float, float]]
-) -> list[tuple[float, float]]:
-    """The ways on whose side some of the places show ink beyond the edge."""
-    thin, seen = template.thin, fit.read
+def _worth_a_look(fit: Fit, ways: Sequence[tuple[float, float]]) -> bool:
+    """Whether some of the places show ink beyond an edge that faces one of the ways."""
+    seen = fit.read
+    template = seen.laid[0].template
+    thin = template.thin
     skirts = [template.skirt_at(*seen.laid[0].at, along, thin) for along in ways]
     parts = np.concatenate([seen.parts[0][:, thin], *skirts, seen.light[:, thin]])
     products = (parts * seen.usable[0, thin]) @ parts.T
     places = np.arange(len(products))
-    found = []
-    for number, along in enumerate(ways):
+    for number in range(len(ways)):
         first = PARTS + number * SKIRTS
         own = (places < PARTS) | ((places >= first) & (places < first + SKIRTS))
         theta = np.linalg.solve(ridged(products[own][:, own]), products[own, -1])
         if _ink(theta) > _LEAST_INK / 2.0:
-            found.append(along)
-    return found
+            return True
+    return False
 
 
-def smear_like(
-    patch: Patch, template: Template, fit: Fit, along: tuple[float, float]
-) -> Smear | None:
-    """The smear of a mark among others that are smeared that way; None for a shape that
-    would have shown its own.
+def _seem_tailed(fit: Fit, ways: Sequence[tuple[float, float]], late: tuple[float, float]) -> bool:
+    """Whether some of the places ask for a tail, more than rough edges would."""
+    seen = fit.read
+    laid = seen.laid[0]
+    thin = laid.template.thin
+    rows, weight = seen.rows[0][:, thin], seen.usable[0, thin]
+    share = float(np.count_nonzero(weight)) / max(int(np.count_nonzero(seen.usable)), 1)
+    for way in ways:
+        facing = laid.template.facing_at(*laid.at, way, FAR_PX, thin)
+        tails = tails_of(rows, facing, weight, trailing=way == late)
+        if any(tail.gained > _LIKELY * _GAIN * share * _unit(fit) for tail in tails):
+            return True
+    return False
 
-    Where all edges lean the same way to the web, as a diamond's do, a smear looks nearly
-    like growth and a shift, so such a mark never asks for it by itself.
+
+def smear_like(patch: Patch, drawn: Drawn, fit: Fit, along: tuple[float, float]) -> Smear | None:
+    """The smear of a mark among others that are slurred that way, though by itself it hardly
+    asks for one; None where it asks for none.
+
+    Where all edges lean the same way to the web, as a diamond's do, a slur looks nearly like
+    growth and a shift.
     """
-    return _reading(patch, template, fit, along) if template.blindness(along) > _BLIND else None
+    smear = _reading(patch, drawn, fit, along, trailing=True)
+    return smear if smear and smear.gain > 0.0 else None
 
 
 def _reading(
-    patch: Patch, template: Template, fit: Fit, along: tuple[float, float]
+    patch: Patch, drawn: Drawn, fit: Fit, along: tuple[float, float], *, trailing: bool
 ) -> Smear | None:
-    at = fit.row_px, fit.col_px
+    look, at = drawn.usual, (fit.row_px, fit.col_px)
+    for _ in range(_MOST_LOOKS):
+        template = drawn.of(look)
+        found = _settled(patch, template, at, along, trailing=trailing)
+        if found is None:
+            return None
+        clean, tails, gain = found.fit, found.tails, found.gain
+        at = clean.row_px, clean.col_px
+        if near_enough(look, clean):
+            break
+        look = seen_by(look, clean).rounded()
+    moved = clean.row_px - fit.row_px, clean.col_px - fit.col_px
+    unsure, slur = unsure_of(tails, _unit(clean)), fades(tails, _unit(clean))
+    return Smear(along, clean, gain, moved, unsure, slur, template, look)
+
+
+@dataclass(frozen=True, slots=True)
+class _Settled:
+    """A fit without the tail that explains most; all tails, best first; by how much that explains
+    more, in units of what noise leaves of one place, and the weighted squares it leaves."""
+
+    fit: Fit
+    tails: list[Tail]
+    gain: float
+    left: float
+
+
+def _settled(
+    patch: Patch,
+    template: Template,
+    at: tuple[float, float],
+    along: tuple[float, float],
+    *,
+    trailing: bool,
+) -> _Settled | None:
     trust: np.ndarray | None = None
     for _ in range(_ROUNDS):
         seen = read([Laid(patch, template, at)])
-        usable = seen.usable
-        skirted = _skirted(seen, along)
-        weight = usable if trust is None else usable * trust
-        solution = solve(skirted, weight, summed(skirted, weight))
-        if _ink(solution.theta[0]) < _LEAST_INK:
+        weight = seen.usable if trust is None else seen.usable * trust
+        facing = template.facing_at(*at, along, FAR_PX)
+        tails = tails_of(seen.rows[0], facing, weight[0], trailing=trailing)
+        if not tails:
             return None
-        trust = trust_in(skirted, solution.residual, solution.theta[:, 3])
+        tailed = _with_parts(seen, tails[0].parts)
+        solution = solve(tailed, weight, summed(tailed, weight))
+        trust = trust_in(tailed, solution.residual, solution.theta[:, 3])
         clean = fits_of(solution, seen)[0]
         at = clean.row_px, clean.col_px
-        if clean.converged and weight is not usable:
+        if clean.converged and weight is not seen.usable:
             break
     if not clean.converged:
         return None
     plain = solve(seen, weight, summed(seen, weight))
-    unit = clean.noise**2 * max(clean.wander.ratio, 1.0)
-    gain = (_left(plain) - _left(solution)) / max(unit, 1e-18)
-    return Smear(along, clean, gain, (clean.row_px - fit.row_px, clean.col_px - fit.col_px))
+    left = _left(solution)
+    return _Settled(clean, tails, (_left(plain) - left) / _unit(clean), left)
 
 
-def _skirted(seen: Reading, along: tuple[float, float]) -> Reading:
-    """The reading of one mark with the ink beyond its edge as parts of its own."""
-    (laid,) = seen.laid
-    skirt = laid.template.skirt_at(*laid.at, along)
-    return replace(seen, rows=np.concatenate([seen.parts[0], skirt, seen.light])[None])
+def _unit(clean: Fit) -> float:
+    """Squares that noise leaves of one place, as rough edges feel it."""
+    return max(clean.noise**2 * max(clean.wander.ratio, 1.0), 1e-18)
+
+
+def _with_parts(seen: Reading, parts: np.ndarray) -> Reading:
+    """The reading of one mark with more parts."""
+    return replace(seen, rows=np.concatenate([seen.parts[0], parts, seen.light])[None])
 
 
 def _ink(theta: np.ndarray) -> float:

@@ -5,7 +5,7 @@ the print look alike. The other marks of the frame say how far print grows today
 the same for all inks, so it is taken as known only to the spread that they show.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -15,6 +15,7 @@ from regscan.marks.mark import Mark
 
 _INKS_DIFFER_UM = 2.0  # one sigma, before any mark is seen; counts as much as two marks do
 _FEWEST = 3  # sound marks that correct what a mark says of its own growth
+_TELLING = 4.0  # times the least variance of growth
 _UNTOLD_VAR = 1.0  # px^2, of growth that neither a mark nor any other tells
 
 
@@ -28,15 +29,24 @@ def steadied(
 
     marks    with their covariance already widened by ratios, the variance over white noise.
     """
-    sound = [g.px for g in growths.values() if g.lost == 0.0]
-    usual = usual_growth(sound, mm_per_px)
+    telling = _telling(list(growths.values()))
+    usual = usual_growth(telling, mm_per_px)
     found = dict(marks)
     for number, growth in growths.items():
         if not growth.told:
             found[number] = _given(marks[number], growth, *(usual or (growth.px, _UNTOLD_VAR)))
-        elif growth.lost > 0.0 and usual and len(sound) >= _FEWEST:
+        elif (growth.lost > 0.0 or growth.leans) and usual and len(telling) >= _FEWEST:
             found[number] = _agreeing(marks[number], growth, ratios[number], *usual)
     return found
+
+
+def _telling(growths: Sequence[Growth]) -> list[float]:
+    """Growths, px, of the marks that tell it: sound ones; where all are smeared, those whose
+    sides still do."""
+    whole = [growth for growth in growths if growth.lost == 0.0]
+    sound = [growth for growth in whole if not growth.leans]
+    least = min((growth.var for growth in whole), default=0.0)
+    return [growth.px for growth in sound or whole if growth.var <= _TELLING * least or sound]
 
 
 def usual_growth(growths_px: list[float], mm_per_px: float) -> tuple[float, float] | None:

@@ -15,6 +15,8 @@ from regscan.marks.fitting.fit import Inked
 from regscan.marks.printing import Printing
 
 _SOLID = 0.97  # the fitted picture's ink share well inside the mark
+_SMEAR_PULL = 0.3
+_SMEAR_SEEN_UM = 5.0  # less than this is noise
 _VOID = 0.6  # cover below this, well inside, is a hole in the print
 
 
@@ -51,6 +53,20 @@ def printings_of(
             strict=True,
         )
     ]
+
+
+def smear_pull(printing: Printing, camera: Camera) -> tuple[float, float]:
+    """How far a smear may have pulled the centre along the web: (row, col) px, one sigma.
+
+    The fit follows the outline, of which a smear softens one side; by how much that moves
+    the centre depends on how the smear fades, so a part of its length is doubt.
+    """
+    length_um = abs(printing.slur_um) - 3.0 * abs(printing.sideways_um) - _SMEAR_SEEN_UM
+    if not length_um > 0.0:
+        return 0.0, 0.0
+    row, col = camera.to_pixels(_SMEAR_PULL * length_um / 1000.0, 0.0)
+    origin = camera.to_pixels(0.0, 0.0)
+    return float(row - origin[0]), float(col - origin[1])
 
 
 def fills(inked: Inked, camera: Camera) -> tuple[float, float]:

@@ -132,7 +132,6 @@ class Template:
         self._dotted = dots is not None
         self._choose_pixels()
         self._skirts: dict[tuple[float, float], tuple[np.ndarray, _Picked]] = {}
-        self._blindness: dict[tuple[float, float], float] = {}
         self._picked: _Picked = {}
         self._indices: dict[tuple[int, int], np.ndarray] = {}
 
@@ -245,20 +244,25 @@ class Template:
             mixed += self._skirt_planes(phase, along)[:, places] * share
         return np.asarray(mixed)
 
-    def blindness(self, along: tuple[float, float]) -> float:
-        """By what factor the centre's variance grows when a skirt is to be told apart."""
-        if along not in self._blindness:
-            design = self.design((0, 0))
-            both = np.concatenate([design, self.skirt_at(_CENTRE_PX, _CENTRE_PX, along)])
-            way = np.array(along)
-
-            def variance(parts: np.ndarray) -> float:
-                normal = parts * self.areas @ parts.T
-                normal.flat[:: len(normal) + 1] += 1e-9 * normal.diagonal().max()
-                return float(way @ np.linalg.inv(normal)[4:6, 4:6] @ way)
-
-            self._blindness[along] = variance(both) / variance(design)
-        return self._blindness[along]
+    def facing_at(
+        self,
+        row_px: float,
+        col_px: float,
+        along: tuple[float, float],
+        far_px: np.ndarray,
+        places: slice = _ALL,
+    ) -> np.ndarray:
+        """T x N, the edge that faces along (a step of 1 px, rows and columns), as a shift of 1 px
+        changes it, at every place, or some, when it is moved so far (T) that way."""
+        between = self.phases_about(row_px, col_px)
+        down, right = between.shares[2] + between.shares[3], between.shares[1] + between.shares[3]
+        halves = np.array([[self.half_rows], [self.half_cols]])
+        corner = np.array([[between.low[0] + down], [between.low[1] + right]])
+        rows, cols = (PHASES * (self.places[:, places] + halves) + corner).astype(np.float32)
+        moved = (PHASES * far_px[:, None]).astype(np.float32)
+        facing = np.maximum(along[0] * self._planes[1] + along[1] * self._planes[2], 0.0)
+        at = cols - moved * np.float32(along[1]), rows - moved * np.float32(along[0])
+        return np.asarray(cv2.remap(facing, *at, cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT))
 
     def _skirt_planes(self, phase: tuple[int, int], along: tuple[float, float]) -> np.ndarray:
         if along not in self._skirts:
