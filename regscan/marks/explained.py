@@ -1,0 +1,236 @@
+"""What explains a mark's pixels: the design in full, a tint, ink run over one edge, or damage."""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import partial
+
+import numpy as np
+
+from regscan.camera.camera import Camera
+from regscan.job.layout import MarkDesign
+from regscan.marks.clusters import Box
+from regscan.marks.finding.candidates import Candidate
+from regscan.marks.fitting.colourway import Piece, ink_piece
+from regscan.marks.fitting.damage import Sound, best_start, damaged, pulled, sound_fit
+from regscan.marks.fitting.fit import Fit, Inked, Start, fit_marks
+from regscan.marks.fitting.looks import edge_widths, near_enough, seen_by
+from regscan.marks.fitting.smear import Drawn, Smear, smear_like, smear_of
+from regscan.marks.fitting.tint import tint_of
+from regscan.marks.flags import MarkFlag
+from regscan.marks.judging.quality import beyond_noise, size_flags
+from regscan.marks.limits import LIMITS
+from regscan.marks.mark import CLEAN
+from regscan.marks.seeing.view import View, span
+from regscan.marks.shape.arcs import arcs_of
+from regscan.marks.shape.template import Appearance, Template, template
+
+_MOST_LOOKS = 4  # templates tried for one mark
+_CLEAN_MISFIT = 0.012  # beyond noise, of the contrast: less needs no second look
+_MISFIT_LEFT = 0.6  # of a bad smear's: damage explains the mark better
+
+
+@dataclass(frozen=True, slots=True)
+class Task:
+    """One mark to be measured, by the camera as it is there.
+
+    direction   C, the colour direction in which its ink stands out most.
+    due         light along it of the ink less that of the substrate.
+    """
+
+    view: View
+    camera: Camera
+    design: MarkDesign
+    candidate: Candidate
+    direction: np.ndarray
+    due: float
+    slurred: tuple[float, float] | None
+
+
+def task_of(
+    view: View,
+    camera: Camera,
+    design: MarkDesign,
+    candidate: Candidate,
+    slurred: tuple[float, float] | None,
+) -> Task:
+    """One mark near a candidate place.
+
+    slurred   which way the other marks of the frame are slurred, when they are.
+    """
+    camera = camera.near(candidate.row_px, candidate.col_px)
+    direction = view.palette.direction(design.ink, camera.tone)
+    due = float((view.palette.ink(design.ink) - view.palette.substrate) @ direction)
+    return Task(view, camera, design, candidate, direction, due, slurred)
+
+
+@dataclass(frozen=True, slots=True)
+class Explained:
+    """A fit, what it was made with, and the piece of the frame it read.
+
+    smear     the ink beyond one edge that was taken out of the fit.
+    sound     what was left out of it as damage.
+    whole     all that shows within the outline, damage or the dots of a screen as well, where
+              the fit is not of all of it.
+    flags     of all that shows.
+    """
+
+    fit: Fit
+    shape: Template
+    look: Appearance
+    piece: Piece
+    smear: Smear | None = None
+    sound: Sound | None = None
+    whole: Inked | None = None
+    flags: MarkFlag = CLEAN
+
+    @property
+    def edge_px(self) -> float:
+        """Width of its edge, one sigma, mean of both axes."""
+        return _geometric(edge_widths(self.look, self.fit))
+
+
+def explained(tasks: Sequence[Task], look: Appearance) -> list[Explained | None]:
+    """Marks fitted side by side, and again with the appearance the first fit saw, until that
+    agrees; then what the design does not explain. None where nothing like one is there.
+
+    look   appearance to begin with.
+    """
+    found: list[Explained | None] = [None] * len(tasks)
+    looks = [look] * len(tasks)
+    places = [(task.candidate.row_px, task.candidate.col_px) for task in tasks]
+    near = [task.candidate.near for task in tasks]
+    going = list(range(len(tasks)))
+    for _ in range(_MOST_LOOKS):
+        shapes = [template(tasks[k].design.shape, tasks[k].camera, looks[k]) for k in going]
+        pieces = [
+            _piece(tasks[k], shape, places[k]) for k, shape in zip(going, shapes, strict=True)
+        ]
+        fits = fit_marks(
+            [
+                Start(piece.patch, shape, places[k], near[k])
+                for k, shape, piece in zip(going, shapes, pieces, strict=True)
+            ]
+        )
+        again = []
+        for k, fit, shape, piece in zip(going, fits, shapes, pieces, strict=True):
+            found[k] = Explained(fit, shape, looks[k], piece) if fit else None
+            if fit and (own := _look_again(looks[k], fit, others=looks[k] is look)):
+                places[k], near[k] = (fit.row_px, fit.col_px), fit.converged
+                looks[k] = own
+                again.append(k)
+        going = again
+        if not going:
+            break
+    return [
+        _looked_into(task, fitted, look) if fitted else None
+        for task, fitted in zip(tasks, found, strict=True)
+    ]
+
+
+def _look_again(look: Appearance, fit: Fit, *, others: bool) -> Appearance | None:
+    """The appearance a mark should be fitted again with; None where the one it was fitted with
+    does. Before damage is looked for, a misfit must not come of the look of other marks."""
+    own = seen_by(look, fit).rounded()
+    doubted = others and own != look and beyond_noise(fit) >= _CLEAN_MISFIT
+    return own if doubted or not near_enough(look, fit) else None
+
+
+def _piece(task: Task, shape: Template, place: tuple[float, float]) -> Piece:
+    rows, cols = _crop(task.view, shape, place, task.view.coarse.factor)
+    usable = task.view.usable([Box(*place, shape.reach_rows, shape.reach_cols)], rows, cols)
+    codes, corner = task.view.codes(rows, cols), (rows.start, cols.start)
+    return ink_piece(codes, task.direction, task.camera.tone, usable, corner)
+
+
+def _looked_into(task: Task, fitted: Explained, look_of_others: Appearance) -> Explained:
+    """A fit that does not explain its mark made again as of a tint, a smeared or a damaged
+    mark, whichever explains it."""
+    mm_per_px = task.camera.mm_per_px
+    small = size_flags(fitted.fit, fitted.shape, mm_per_px)
+    if not small and beyond_noise(fitted.fit) < _CLEAN_MISFIT:
+        return fitted
+    patch = fitted.piece.patch
+    if pulled(fitted.fit):
+        # Between dots a solid's edge has any softness: others tell it better.
+        start = fitted.fit, fitted.shape, look_of_others
+        tint = tint_of(patch, task.design.shape, task.camera, *start)
+        if tint:
+            look, shape = tint.look, tint.template
+            return replace(fitted, fit=tint.fit, shape=shape, look=look, whole=fitted.fit.inked)
+    drawn = Drawn(partial(template, task.design.shape, task.camera), look_of_others)
+    if task.slurred:
+        smear = smear_like(patch, drawn, fitted.fit, task.slurred)
+    else:
+        smear = smear_of(patch, drawn, fitted.fit, _late(task.camera))
+    if smear and size_flags(smear.fit, smear.template, mm_per_px):
+        smear = None
+    if smear and not pulled(smear.fit):
+        return _without_smear(fitted, smear)
+    found = _undamaged(task, fitted, look_of_others)
+    if smear and not found.fit.misfit < _MISFIT_LEFT * smear.fit.misfit:
+        return _without_smear(fitted, smear)
+    return found
+
+
+def _without_smear(fitted: Explained, smear: Smear) -> Explained:
+    return replace(fitted, fit=smear.fit, shape=smear.template, look=smear.look, smear=smear)
+
+
+def _undamaged(task: Task, fitted: Explained, usual: Appearance) -> Explained:
+    """The fit with damage left out, if the mark shows any; with the appearance it then has.
+
+    usual   the look of other marks: that of a damaged one is pulled as its place is.
+    """
+    look, fit, patch = fitted.look, fitted.fit, fitted.piece.patch
+    # Half a triangle is a triangle, but a smaller one.
+    flags = size_flags(fit, fitted.shape, task.camera.mm_per_px)
+    partial = bool(flags)
+    if not (partial or damaged(patch, fitted.shape, fit, fitted.edge_px)):
+        return fitted
+    if partial or pulled(fit):
+        look = usual
+    sound, found = None, fitted
+    for _ in range(_MOST_LOOKS):
+        shape, width = template(task.design.shape, task.camera, look), _geometric(look.softness)
+        if sound is None:
+            arcs, place = arcs_of(task.design.shape, task.camera), (fit.row_px, fit.col_px)
+            sound = best_start(patch, shape, arcs, place, width, partial=partial)
+        else:
+            sound = sound_fit(patch, shape, sound.fit, sound.spoiled, width)
+        if sound is None:
+            break
+        found = replace(
+            fitted,
+            fit=sound.fit,
+            shape=shape,
+            look=look,
+            sound=sound,
+            whole=sound.all_of_it,
+            flags=flags,
+        )
+        if near_enough(look, sound.fit) or sound.lost > LIMITS.lost_outline:
+            break  # of half a mark, its softness and growth cannot be told from a shift
+        look = seen_by(look, sound.fit).rounded()
+    return found
+
+
+def _late(camera: Camera) -> tuple[float, float]:
+    """The way a mark's trailing edge faces in the picture, a step of 1 px (rows, cols)."""
+    row, col = camera.step_to_pixels(camera.mm_per_px, 0.0)
+    size = math.hypot(row, col)
+    return round(row / size, 3), round(col / size, 3)
+
+
+def _crop(
+    view: View, shape: Template, place: tuple[float, float], slack: int
+) -> tuple[slice, slice]:
+    """The piece of the frame a fit near `place` may touch."""
+    return (
+        span(place[0], shape.half_rows + slack + 2, view.size[0]),
+        span(place[1], shape.half_cols + slack + 2, view.size[1]),
+    )
+
+
+def _geometric(widths: tuple[float, float]) -> float:
+    return math.sqrt(widths[0] * widths[1])
