@@ -90,7 +90,17 @@ def _robs(one: Candidate, other: Candidate, shapes: Sequence[object]) -> bool:
     """Whether two marks claim one print. Two inks may well lie on each other, and a joint
     fit will tell whether both do; what is hardly there is a shadow of the stronger. Where
     both have one shape only the colour can tell, so it must speak clearly for each."""
-    near = abs(one.row_px - other.row_px) < 4.0 and abs(one.col_px - other.col_px) < 4.0
+    return shadows(one, other, shapes) or (
+        _near(one, other) and min(one.strength, other.strength) < _SHARED_STRENGTH
+    )
+
+
+def shadows(one: Candidate, other: Candidate, shapes: Sequence[object]) -> bool:
+    """Whether two marks of one shape claim one print, and colour does not speak for both."""
     alike = shapes[one.mark] == shapes[other.mark]
-    least = _SHARED_STRENGTH_ALIKE if alike else _SHARED_STRENGTH
-    return near and min(one.strength, other.strength) < least
+    weak = min(one.strength, other.strength) < _SHARED_STRENGTH_ALIKE
+    return alike and weak and _near(one, other)
+
+
+def _near(one: Candidate, other: Candidate) -> bool:
+    return abs(one.row_px - other.row_px) < 4.0 and abs(one.col_px - other.col_px) < 4.0

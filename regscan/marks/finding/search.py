@@ -11,7 +11,7 @@ from regscan.camera.camera import Camera
 from regscan.job.job import Job
 from regscan.job.layout import Bar, Cross, MarkDesign, Ring
 from regscan.marks.clusters import Box, clusters, hull
-from regscan.marks.finding.assign import WINDOW_MM, Assignment, assign
+from regscan.marks.finding.assign import WINDOW_MM, Assignment, assign, shadows
 from regscan.marks.finding.candidates import (
     HIDDEN_LIKENESS,
     LEAST_LIKENESS,
@@ -243,12 +243,20 @@ class Search:
         for number in set(range(len(self._designs))) - set(choice.chosen):
             for candidate in self._candidates(view, number, HIDDEN_LIKENESS, boxes):
                 box = self.box(number, candidate)
-                if any(box.meets(other, 0.0) for other in boxes):
+                touches = any(box.meets(other, 0.0) for other in boxes)
+                if touches and not self._shadow(candidate, choice):
                     hidden[number] = candidate
                     break
         likeness = sum(candidate.likeness for candidate in choice.chosen.values())
         chosen, unseen = {**choice.chosen, **hidden}, frozenset(hidden)
         return replace(choice, chosen=chosen, hidden=unseen, likeness=likeness)
+
+    def _shadow(self, candidate: Candidate, choice: Assignment) -> bool:
+        """Whether a faint mark seems to lie just on one of its own shape, without being meant to:
+        all inks that share a colour with the one printed there seem to be there a little."""
+        shapes = [design.shape for design in self._designs]
+        meant = candidate.mark in self._piled
+        return not meant and any(shadows(candidate, c, shapes) for c in choice.chosen.values())
 
 
 def _stroke_mm(design: MarkDesign) -> float:
