@@ -75,7 +75,8 @@ def test_the_study_can_be_judged_again_from_its_table(crossed, tmp_path):
     one, two = (rows_of(tmp_path / name / "gauge.csv") for name in ("one", "two"))
     assert one.keys() == two.keys()
     for key, row in one.items():
-        assert float(two[key]["grr_sd_mm"]) == pytest.approx(float(row["grr_sd_mm"]), abs=1e-6)
+        # Both are rounded to the table's last digit, and so are the offsets of the second.
+        assert float(two[key]["grr_sd_mm"]) == pytest.approx(float(row["grr_sd_mm"]), abs=1.5e-6)
     done = ran(
         "gauge",
         *again,
