@@ -6,7 +6,7 @@ where the marks of the frame before were, and in the whole frame as soon as one 
 them is not found there without doubt.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -38,7 +38,6 @@ _ON_PRINT = 0.1  # of an outline beside which something else is printed
 _UNLIKE_DESIGN = MarkFlag.MISSHAPEN | MarkFlag.CROWDED | MarkFlag.HOLES
 _PARTLY = MarkFlag.CROWDED | MarkFlag.MISSHAPEN  # what an outline between other print may be
 _LED = 0.6  # likeness of a place to which colour and form have led
-_AS_CLEAR = 1.5  # times what the fit leaves of marks that stand clear
 _FEWEST = 3  # marks that say how well a mark of the frame is explained
 _TOUCHING_PX = 6  # marks closer than this are measured together
 
@@ -138,9 +137,6 @@ class MarkFinder:
         for group in sorted((group for group in groups if len(group) > 1), key=len):
             members = {numbers[k]: boxes[k] for k in group}
             marks = self._measure_group(view, choice, members, look)
-            if host := self._hiding_nothing(view, choice, marks, clear, look):
-                clear.update(host)
-                continue
             measured.update(marks)
             # What the joint fit did not find is not there; the rest fits better without.
             present = {n: members[n] for n, mark in marks.items() if mark.status != "missing"}
@@ -154,31 +150,6 @@ class MarkFinder:
         measured.update({number: one.mark for number, one in clear.items()})
         wanders = {number: one.wander for number, one in clear.items() if one.wander}
         return _widened(measured, wanders, self.camera.mm_per_px)
-
-    def _hiding_nothing(
-        self,
-        view: View,
-        choice: Assignment,
-        marks: Mapping[int, Mark],
-        clear: Mapping[int, Alone],
-        look: Appearance,
-    ) -> dict[int, Alone]:
-        """The mark of a group under which others were only thought to lie, where by itself it
-        looks as marks that stand clear do: a mark that did not print must not cast doubt on one
-        that did. Nothing where the group may be what it seems."""
-        group = {number for number, mark in marks.items() if mark.status != "missing"}
-        shown = group - choice.hidden
-        usual = [one.unlike for one in clear.values() if one.wander]
-        if len(shown) != 1 or shown == group or not usual:
-            return {}
-        if any(marks[number].status == "ok" for number in group):
-            return {}
-        found = self._measure_clear(view, choice, list(shown), look)
-        as_clear = _AS_CLEAR * float(np.median(usual))
-        seen = all(
-            o.wander and o.mark.status == "ok" and o.unlike <= as_clear for o in found.values()
-        )
-        return found if seen else {}
 
     def _damaged_again(self, view: View, choice: Assignment, clear: dict[int, Alone]) -> None:
         """Marks that do not look like the design, measured before others had told how soft
