@@ -27,6 +27,7 @@ from regscan.marks.shape.template import Appearance, Template, template
 
 _MOST_LOOKS = 4  # templates tried for one mark
 _CLEAN_MISFIT = 0.012  # beyond noise, of the contrast: less needs no second look
+_SMEAR_ALONE = 0.05  # misfit of a smear's fit: more may be damage that looks like one
 _MISFIT_LEFT = 0.6  # of a bad smear's: damage explains the mark better
 
 
@@ -165,7 +166,7 @@ def _looked_into(task: Task, fitted: Explained, look_of_others: Appearance) -> E
         smear = smear_of(patch, drawn, fitted.fit, _late(task.camera))
     if smear and size_flags(smear.fit, smear.template, mm_per_px):
         smear = None
-    if smear and not pulled(smear.fit):
+    if smear and smear.fit.misfit < _SMEAR_ALONE:
         return _without_smear(fitted, smear)
     found = _undamaged(task, fitted, look_of_others)
     if smear and not found.fit.misfit < _MISFIT_LEFT * smear.fit.misfit:

@@ -41,6 +41,15 @@ def test_of_a_mark_printed_twice_the_stronger_print_is_measured(camera, along_mm
         assert abs(error[0]) < 3.5 * np.sqrt(mark.row_var)
 
 
+@pytest.mark.parametrize("shape", [Disc(0.6), Square(0.55)], ids=["disc", "square"])
+@pytest.mark.parametrize("along_mm", [-0.12, 0.08])
+def test_a_second_print_a_little_to_one_side_does_not_pull_that_way(camera, shape, along_mm):
+    job = six_colours((shape,) * 6)
+    for _, error in measured(job, camera, [Double("cyan", along_mm, 0.015, 0.4)]):
+        # Of 1.25 px, at four tenths of the mark's ink, a plain fit takes 0.17.
+        assert np.abs(error).max() < 0.05
+
+
 def test_a_slurred_diamond_is_not_said_to_be_well_known(camera):
     """All its edges lean, so a slur looks much like growth and a shift."""
     job = six_colours((Disc(0.6),) * 4 + (Diamond(0.66, 0.66),) * 2)

@@ -25,6 +25,7 @@ _ROUNDS = 5
 _MOST_LOOKS = 3
 _GAIN = 7.0  # least drop of the squared misfit, in units of noise as rough edges feel it
 _LIKELY = 0.8  # of that, of what some of the places gain
+_TURNS = (-0.24, -0.16, -0.08, 0.0, 0.08, 0.16, 0.24)  # radians, of a second print's way off
 _MISFIT_LEFT = 0.88  # of the edge's misfit: specks and holes are not explained by a skirt
 _LEAST_INK = 0.01  # of the mark's contrast, on average over the skirt
 _STAYS = 0.1  # of what taking a smear out moved the centre, one sigma
@@ -152,17 +153,50 @@ def _reading(
     look, at = drawn.usual, (fit.row_px, fit.col_px)
     for _ in range(_MOST_LOOKS):
         template = drawn.of(look)
-        found = _settled(patch, template, at, along, trailing=trailing)
-        if found is None:
+        settled = _settled(patch, template, at, along, trailing=trailing)
+        if settled is None:
             return None
+        found = settled
         clean, tails, gain = found.fit, found.tails, found.gain
         at = clean.row_px, clean.col_px
         if near_enough(look, clean):
             break
         look = seen_by(look, clean).rounded()
-    moved = clean.row_px - fit.row_px, clean.col_px - fit.col_px
     unsure, slur = unsure_of(tails, _unit(clean)), fades(tails, _unit(clean))
+    if not slur and (askew := _askew(patch, template, found, along)):
+        clean, gain = askew.fit, askew.gain
+    moved = clean.row_px - fit.row_px, clean.col_px - fit.col_px
     return Smear(along, clean, gain, moved, unsure, slur, template, look)
+
+
+def _askew(
+    patch: Patch, template: Template, found: "_Settled", along: tuple[float, float]
+) -> "_Settled | None":
+    """The fit with a second print that lies a little to one side as well; None where that
+    explains no more."""
+    at = found.fit.row_px, found.fit.col_px
+    tried = [_settled(patch, template, at, _turned(along, turn), trailing=False) for turn in _TURNS]
+    left = [one.left if one else math.inf for one in tried]
+    lowest = int(np.argmin(left))
+    best, straight = tried[lowest], tried[len(_TURNS) // 2]
+    if not (best and straight and best.left < straight.left - _GAIN * _unit(best.fit)):
+        return None
+    turn = _TURNS[lowest]
+    if 0 < lowest < len(_TURNS) - 1 and max(left[lowest - 1], left[lowest + 1]) < math.inf:
+        before, middle, after = left[lowest - 1 : lowest + 2]
+        bend = max(before - 2.0 * middle + after, 1e-18)
+        turn += 0.5 * (before - after) / bend * (_TURNS[1] - _TURNS[0])
+    between = _settled(patch, template, at, _turned(along, turn), trailing=False)
+    return between if between and between.left < best.left else best
+
+
+def _turned(along: tuple[float, float], turn: float) -> tuple[float, float]:
+    """A step turned in the picture, radians."""
+    row, col = along
+    return (
+        row * math.cos(turn) - col * math.sin(turn),
+        row * math.sin(turn) + col * math.cos(turn),
+    )
 
 
 @dataclass(frozen=True, slots=True)
