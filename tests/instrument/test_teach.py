@@ -102,17 +102,24 @@ def test_overprints_are_learnt_where_marks_lie_on_each_other(tmp_path):
     assert (cyan.circumferential_mm, cyan.lateral_mm) == pytest.approx((0.05, 0.1), abs=0.001)
 
 
-def test_a_camera_with_another_white_is_no_obstacle(tmp_path):
-    """Blue at 30 % of its light: the job's colours no longer fit, layout and shape do."""
-
+@pytest.mark.parametrize(
+    ("white", "found", "apart"),
+    [
+        # Blue at 30 % of its light: outlines still step the way the job's colours say.
+        ((1.0, 0.8, 0.55), "by the job's colours", 10.0),
+        # At 6 %: only layout and shape are left, and black has half a dozen codes.
+        ((1.0, 0.5, 0.25), "by layout and shape", 12.0),
+    ],
+)
+def test_a_camera_with_another_white_is_no_obstacle(tmp_path, white, found, apart):
     def tinted(pixels):
-        return np.rint(pixels * np.array([1.0, 0.8, 0.55])).astype(np.uint8)
+        return np.rint(pixels * np.array(white)).astype(np.uint8)
 
     learnt = taught(tmp_path, JOB, change=tinted)
-    assert learnt.found == "by layout and shape"
+    assert learnt.found == found
     assert any("substrate's hue is far from the job's" in r for r in learnt.remarks)
     # Every ink over its own substrate is still the ink that the job names.
-    assert all(colour.difference < 10.0 for colour in learnt.inks.values())
+    assert all(colour.difference < apart for colour in learnt.inks.values())
     frame, _ = draw_frame(JOB, CAMERA, {}, QUIET, Shot(480, 640, seed=5))
     tinted_frame = Frame(FrameInfo("t", 0), tinted(frame.pixels))
     marks = MarkFinder(apply(JOB, learnt), CAMERA).measure(tinted_frame)
