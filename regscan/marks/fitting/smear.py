@@ -23,6 +23,7 @@ from regscan.marks.shape.template import PARTS, Appearance, Template
 
 _ROUNDS = 5
 _MOST_LOOKS = 3
+_ALL = slice(None)
 _GAIN = 7.0  # least drop of the squared misfit, in units of noise as rough edges feel it
 _LIKELY = 0.8  # of that, of what some of the places gain
 _TURNS = (-0.24, -0.16, -0.08, 0.0, 0.08, 0.16, 0.24)  # radians, of a second print's way off
@@ -89,7 +90,9 @@ def smear_of(patch: Patch, drawn: Drawn, fit: Fit, late: tuple[float, float]) ->
            only, a second print on either.
     """
     ways = late, (-late[0], -late[1])
-    if not (_worth_a_look(fit, ways) and _seem_tailed(fit, ways, late)):
+    thin = fit.read.laid[0].template.thin
+    # Some of the places first: of all of them chance seldom makes as much, but they take longer.
+    if not (_worth_a_look(fit, ways) and all(_seem_tailed(fit, ways, k) for k in (thin, _ALL))):
         return None
     # With a softness of its own, a tail on either side may explain one on the other.
     template, at = drawn.of(drawn.usual), (fit.row_px, fit.col_px)
@@ -121,16 +124,18 @@ def _worth_a_look(fit: Fit, ways: Sequence[tuple[float, float]]) -> bool:
     return False
 
 
-def _seem_tailed(fit: Fit, ways: Sequence[tuple[float, float]], late: tuple[float, float]) -> bool:
-    """Whether some of the places ask for a tail, more than rough edges would."""
+def _seem_tailed(fit: Fit, ways: Sequence[tuple[float, float]], places: slice) -> bool:
+    """Whether all places, or some, ask for a tail, more than rough edges would.
+
+    ways   the trailing edge's first.
+    """
     seen = fit.read
     laid = seen.laid[0]
-    thin = laid.template.thin
-    rows, weight = seen.rows[0][:, thin], seen.usable[0, thin]
+    rows, weight = seen.rows[0][:, places], seen.usable[0, places]
     share = float(np.count_nonzero(weight)) / max(int(np.count_nonzero(seen.usable)), 1)
     for way in ways:
-        facing = laid.template.facing_at(*laid.at, way, FAR_PX, thin)
-        tails = tails_of(rows, facing, weight, trailing=way == late)
+        facing = laid.template.facing_at(*laid.at, way, FAR_PX, places)
+        tails = tails_of(rows, facing, weight, trailing=way == ways[0])
         if any(tail.gained > _LIKELY * _GAIN * share * _unit(fit) for tail in tails):
             return True
     return False
