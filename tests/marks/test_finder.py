@@ -225,3 +225,26 @@ def test_marks_in_a_streak_and_beside_it_are_found(camera):
         marks = finder.measure(frame)
         assert "missing" not in {m.status for m in marks}
         assert np.abs(errors_px(marks, truth)).max() < 0.3
+
+
+@pytest.mark.parametrize("lightness", [6.0, 12.0])
+def test_pale_inks_before_a_backing_as_dark_as_black_are_told_apart(camera, lightness):
+    """Film before a black table: the light is read from what little the backing sends back."""
+    pale = {
+        "white": (95.0, 0.0, -2.0),
+        "silver": (72.0, 0.0, 0.0),
+        "sky": (74.0, -14.0, -24.0),
+        "lemon": (92.0, -8.0, 55.0),
+    }
+    job = six_colours((Disc(0.6),) * 6)
+    inks = tuple(Ink(name, Colour("lab", lab), cover="opaque") for name, lab in pale.items())
+    stations = tuple(Station(n + 1, name, 1.0) for n, name in enumerate(pale))
+    marks = tuple(replace(mark, ink=name) for mark, name in zip(job.marks[:4], pale, strict=True))
+    backing = Colour("lab", (lightness, 0.0, 0.0))
+    press = replace(job.press, stations=stations)
+    job = replace(job, press=press, inks=inks, substrate=backing, reference="white", marks=marks)
+    for seed in (1, 2):
+        frame, truth = draw_frame(job, camera, {}, Look(sensor=NOISE), Shot(480, 640, seed=seed))
+        found = MarkFinder(job, camera).measure(frame)
+        assert {mark.status for mark in found} == {"ok"}
+        assert np.abs(errors_px(found, truth)).max() < 0.05

@@ -26,6 +26,7 @@ _OVERPRINT_SPREAD = 0.15  # overprints are only roughly predicted
 _OVERPRINT_ODDS = 0.4  # how much rarer a colour of two inks is than one of one
 _TOP = 1.1  # square-root light of the table's last level
 _PAPER_PITCH = 3
+_DARKEST = 0.002  # light of white: what a substrate is taken to send back at least
 _ALL = slice(None)
 BARE = 0.12  # what lies within this of the substrate, in square-root light, is bare
 
@@ -111,7 +112,7 @@ class Separator:
         Read from every third pixel: light is smooth, and the eye for it can be coarse.
         """
         shares = [
-            plane[::_PAPER_PITCH, ::_PAPER_PITCH] / max(float(bare), 0.02)
+            plane[::_PAPER_PITCH, ::_PAPER_PITCH] / max(float(bare), _DARKEST)
             for plane, bare in zip(light, self.palette.substrate, strict=True)
         ]
         level, top = reduce(np.minimum, shares), reduce(np.maximum, shares)
