@@ -85,13 +85,13 @@ class MarkFinder:
     def _sought(self, view: View, choice: Assignment, marks: list[Mark]) -> list[Mark]:
         """The same, and by their outlines those that their colours led nowhere."""
         sure = {number: mark for number, mark in enumerate(marks) if mark.status == "ok"}
-        found = dict(enumerate(marks))
-        for number in found if sure else ():
+        found = list(marks)
+        for number, mark in enumerate(marks) if sure else ():
             chosen = choice.chosen.get(number)
-            led = chosen and chosen.likeness > _LED and found[number].status != "missing"
+            led = chosen and chosen.likeness > _LED and mark.status != "missing"
             if not (led or number in sure):
-                found[number] = self._by_outline(view, choice, number, sure) or found[number]
-        return beside_others(list(found.values()), self.designs)
+                found[number] = self._by_outline(view, choice, number, sure) or mark
+        return marks if found == marks else beside_others(found, self.designs)
 
     def _by_outline(
         self, view: View, choice: Assignment, number: int, sure: dict[int, Mark]

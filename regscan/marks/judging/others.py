@@ -32,16 +32,20 @@ def _smears_flagged(marks: Sequence[Mark]) -> list[Mark]:
 def _odd_growths_flagged(marks: Sequence[Mark], designs: Sequence[MarkDesign]) -> list[Mark]:
     """A mark known by its outline that has grown otherwise than the others: a part of that
     outline may be the edge of other print."""
-    grown = [_grown_um(mark, design) for mark, design in zip(marks, designs, strict=True)]
     found = list(marks)
-    for k, mark in enumerate(marks):
+    by_outline = [
+        k for k, mark in enumerate(marks) if mark.status == "ok" and math.isnan(mark.printing.fill)
+    ]
+    if not by_outline:  # most frames
+        return found
+    grown = [_grown_um(mark, design) for mark, design in zip(marks, designs, strict=True)]
+    for k in by_outline:
         others = [um for other, um in enumerate(grown) if other != k and not math.isnan(um)]
-        by_outline = mark.status == "ok" and math.isnan(mark.printing.fill)
-        if by_outline and len(others) >= _FEWEST:
+        if len(others) >= _FEWEST:
             # Doubtful ones have their say: most are doubted for something else.
             apart = abs(grown[k] - float(np.median(others)))
             if apart > LIMITS.growth_apart_um:
-                found[k] = with_flag(mark, MarkFlag.MISSHAPEN)
+                found[k] = with_flag(marks[k], MarkFlag.MISSHAPEN)
     return found
 
 
