@@ -68,8 +68,8 @@ class JobFolder:
     def __init__(self, folder: Path, origin: Origin) -> None:
         folder.mkdir(parents=True, exist_ok=True)
         self.folder = folder
+        self.continued = not _empty(folder)
         self._lines = LineFile(folder / FRAMES)
-        self.continued = bool((folder / FRAMES).stat().st_size)
         if not self.continued:
             self._lines.append(json.dumps({"format": FORMAT, "origin": dict(origin)}).encode())
 
@@ -130,9 +130,12 @@ def job_folders(out: Path) -> list[Path]:
 
 
 def open_job(out: Path, origin: Origin, anew: bool) -> JobFolder:
-    """The newest folder where it was begun with the same job and camera, else a new one."""
+    """The newest folder where it was begun with the same job and camera, else a new one.
+
+    A folder whose first line was never written (a kill just before it) is nobody's yet.
+    """
     folders = job_folders(out)
-    if folders and not anew and _origin(folders[-1]) == origin:
+    if folders and (_empty(folders[-1]) or (not anew and _origin(folders[-1]) == origin)):
         return JobFolder(folders[-1], origin)
     number = int(folders[-1].name.removeprefix("job-")) + 1 if folders else 1
     return JobFolder(out / f"job-{number:04d}", origin)
@@ -168,7 +171,15 @@ def _records(folder: Path) -> Iterator[FrameRecord]:
 
 
 def _origin(folder: Path) -> Origin | None:
-    path = folder / FRAMES
-    line = next(good_lines(path), None) if path.exists() else None
+    line = _head(folder)
     head = json.loads(line) if line else {}
     return head.get("origin") if head.get("format") == FORMAT else None
+
+
+def _empty(folder: Path) -> bool:
+    return _head(folder) is None
+
+
+def _head(folder: Path) -> bytes | None:
+    path = folder / FRAMES
+    return next(good_lines(path), None) if path.exists() else None

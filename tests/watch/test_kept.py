@@ -1,5 +1,7 @@
 """What is on disk after a crash, and what is made of it."""
 
+import pytest
+
 from regscan.watch.kept import EventLog, file_name, known_frames, open_job, repeated
 from regscan.watch.watched import Event
 from tests.watch.records import GIVEN, encoded_frame
@@ -39,6 +41,18 @@ def test_another_job_file_gets_a_folder_of_its_own(tmp_path):
     other = open_job(tmp_path, {**ORIGIN, "job": "changed"}, False)
     assert one.folder == same.folder != other.folder
     assert (same.continued, other.continued) == (True, False)
+
+
+@pytest.mark.parametrize("left", [None, b"", b"0123abcd {half a li"])
+def test_a_folder_killed_before_its_first_line_is_taken(tmp_path, left):
+    folder = tmp_path / "job-0001"
+    folder.mkdir()
+    if left is not None:
+        (folder / "frames.jsonl").write_bytes(left)
+    kept = open_job(tmp_path, ORIGIN, False)
+    assert (kept.folder, kept.continued) == (folder, False)
+    kept.append(encoded_frame(1))
+    assert open_job(tmp_path, ORIGIN, False).continued
 
 
 def test_a_name_used_again_is_told_apart(tmp_path):
