@@ -17,7 +17,7 @@ from regscan.marks.fitting.fit import Fit, fits_of
 from regscan.marks.fitting.looks import near_enough, seen_by
 from regscan.marks.fitting.reading import Laid, Patch, Reading, read
 from regscan.marks.fitting.solve import Solution, ridged, solve, summed, trust_in
-from regscan.marks.fitting.tail import FAR_PX, Tail, fades, tails_of, unsure_of
+from regscan.marks.fitting.tail import FAR_PX, Tail, fades, may_fade, tails_of, unsure_of
 from regscan.marks.shape.planes import SKIRTS
 from regscan.marks.shape.template import PARTS, Appearance, Template
 
@@ -41,7 +41,7 @@ class Smear:
     template, look   what it was made with.
     moved  (row, col) px, how far taking it out moved the centre.
     unsure (row, col) px, one sigma, of not knowing how it fades.
-    slur   whether it fades as slur does.
+    slur   whether it fades as slur does, or as well may.
     """
 
     along: tuple[float, float]
@@ -167,9 +167,10 @@ def _reading(
         if near_enough(look, clean):
             break
         look = seen_by(look, clean).rounded()
-    unsure, slur = unsure_of(tails, _unit(clean)), fades(tails, _unit(clean))
-    if not slur and (askew := _askew(patch, template, found, along)):
-        clean, gain = askew.fit, askew.gain
+    unsure, unit = unsure_of(tails, _unit(clean)), _unit(clean)
+    slur = may_fade(tails, _GAIN * unit)
+    if not fades(tails, unit) and (askew := _askew(patch, template, found, along)):
+        clean, gain, slur = askew.fit, askew.gain, False
     moved = clean.row_px - fit.row_px, clean.col_px - fit.col_px
     return Smear(along, clean, gain, moved, unsure, slur, template, look)
 

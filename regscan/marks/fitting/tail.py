@@ -96,6 +96,12 @@ def fades(tails: list[Tail], unit: float) -> bool:
     return bool(likely[slur].sum() > likely[~slur].sum())
 
 
+def may_fade(tails: list[Tail], clear: float) -> bool:
+    """Whether it may be slur; clear: squares by which a second print would have to explain more."""
+    slurs = [tail.left for tail in tails if tail.fades]
+    return bool(slurs) and min(slurs) < tails[0].left + clear
+
+
 def _left_by_own(products: np.ndarray) -> float:
     """Weighted squares that the mark's own parts leave."""
     own = slice(PARTS)
