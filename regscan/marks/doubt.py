@@ -92,6 +92,20 @@ class Growth:
 
 
 @dataclass(frozen=True, slots=True)
+class Slurring:
+    """A slur that was taken out of a fit.
+
+    along   which way, a step of 1 px (rows, cols).
+    moved   (row, col) px, how far taking it out moved the centre.
+    gain    how much better that explains the pixels, in units of what noise leaves of one place.
+    """
+
+    along: tuple[float, float]
+    moved: tuple[float, float]
+    gain: float
+
+
+@dataclass(frozen=True, slots=True)
 class Wander:
     """What is known of how far one mark's centre wanders, px.
 
@@ -102,8 +116,7 @@ class Wander:
     unit         what white noise makes of a straight edge, px^3: the variance of its place
                  times its length. Rough edges are to be held against this.
     growth       how far the print has grown, which may look like a shift.
-    slurred      which way it is slurred, a step of 1 px (rows, cols); None if it is not.
-    moved        (row, col), how far taking smeared ink out moved its centre.
+    slur         what was taken out of it, if that may be slur.
     """
 
     white: float
@@ -112,8 +125,7 @@ class Wander:
     growth: Growth
     model: float = 0.0
     pull: tuple[float, float] = (0.0, 0.0)
-    slurred: tuple[float, float] | None = None
-    moved: tuple[float, float] = (0.0, 0.0)
+    slur: Slurring | None = None
 
     @property
     def roughness(self) -> float:

@@ -16,7 +16,7 @@ from regscan.job.job import Job
 from regscan.job.layout import MarkDesign
 from regscan.marks.alone import Alone, measure_alone
 from regscan.marks.clusters import Box, clusters
-from regscan.marks.doubt import Wander, shared_ratios
+from regscan.marks.doubt import Slurring, Wander, shared_ratios
 from regscan.marks.finding.assign import Assignment
 from regscan.marks.finding.search import FIRST_LOOK, Search
 from regscan.marks.flags import MarkFlag
@@ -164,25 +164,29 @@ class MarkFinder:
                 clear[number] = one
 
     def _slurred_again(self, view: View, choice: Assignment, clear: dict[int, Alone]) -> None:
-        """Marks that hardly show a slur, where most of the frame are slurred."""
+        """All marks read as slurred where some are and most others ask for it a little: what no
+        mark shows for sure by itself, a frame of them does."""
         seen = {number: one for number, one in clear.items() if one.wander}
-        slurs = [one for one in seen.values() if one.wander and one.wander.slurred]
-        if not slurs or 2 * len(slurs) < len(seen):
+        sure = [one for one in seen.values() if _slur(one)]
+        if not sure:
             return
-        wanders = [one.wander for one in slurs if one.wander]
-        ways = [wander.slurred for wander in wanders]
-        way = max(set(ways), key=ways.count)
-        moved = np.median([wander.moved for wander in wanders], axis=0)
-        usual = _usual([one.look for one in slurs])
-        for number, one in seen.items():
-            if one.wander is None or one.wander.growth.leans:
+        ways = [slur.along for one in sure if (slur := _slur(one))]
+        way, usual = max(set(ways), key=ways.count), _usual([one.look for one in sure])
+        rest = [n for n, one in seen.items() if one.wander and not one.wander.growth.leans]
+        again = self._measure_clear(view, choice, rest, usual, way) if rest else {}
+        slurs = [slur for one in (seen | again).values() if (slur := _slur(one))]
+        gains = [slur.gain for slur in slurs] + [0.0] * (len(seen) - len(slurs))
+        if float(np.median(gains)) < LIMITS.slur_others:
+            return
+        moved = np.median([slur.moved for slur in slurs], axis=0)
+        for number in rest:
+            if _slur(again[number]):
+                clear[number] = again[number]
                 continue
-            again = self._measure_clear(view, choice, [number], usual, way)[number]
-            if again.wander and again.wander.growth.leans:
-                clear[number] = again
-            else:
-                # What does not show in its pixels may still have moved it a little.
-                row, col = (_UNSEEN_SMEAR * moved).tolist()
+            # What does not show in its pixels may still have moved it a little.
+            row, col = (_UNSEEN_SMEAR * moved).tolist()
+            one = clear[number]
+            if one.wander:
                 clear[number] = replace(one, wander=replace(one.wander, pull=(row, col)))
 
     def _measure_clear(
@@ -232,6 +236,10 @@ class MarkFinder:
         boxes = list(members.values())
         marks = measure_together(view, self.camera, designs, found, boxes, look)
         return dict(zip(members, marks, strict=True))
+
+
+def _slur(one: Alone) -> Slurring | None:
+    return one.wander.slur if one.wander else None
 
 
 def _usual(looks: Sequence[Appearance]) -> Appearance:

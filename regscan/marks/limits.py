@@ -89,6 +89,11 @@ class Limits:
         "CROWDED below this share of the outline, for marks known by their outline only: a corner"
         " of artwork in the mark's ink has half of a square's",
     )
+    slur_others: float = _limit(
+        3.5,
+        "all marks are read as slurred where one is for sure and half of them gain this much by it,"
+        " in units of what noise leaves of one place; rough edges alone: under 3",
+    )
     unlike_others: float = _limit(
         3.5,
         "MISSHAPEN where the fit leaves this many times as much of a mark's edge as of the others'",

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from regscan.marks.doubt import Wander
+from regscan.marks.doubt import Slurring, Wander
 from regscan.marks.fitting.fit import Fit, fits_of
 from regscan.marks.fitting.looks import near_enough, seen_by
 from regscan.marks.fitting.reading import Laid, Patch, Reading, read
@@ -64,14 +64,8 @@ class Smear:
         pull = math.copysign(row, self.moved[0]), math.copysign(col, self.moved[1])
         ratio = 1.0 + _TAKEN_UP * (wander.ratio - 1.0)
         growth = replace(wander.growth, leans=True)
-        return replace(
-            wander,
-            ratio=ratio,
-            pull=pull,
-            slurred=self.along if self.slur else None,
-            moved=self.moved,
-            growth=growth,
-        )
+        slur = Slurring(self.along, self.moved, self.gain) if self.slur else None
+        return replace(wander, ratio=ratio, pull=pull, growth=growth, slur=slur)
 
 
 @dataclass(frozen=True, slots=True)
