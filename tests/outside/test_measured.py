@@ -16,7 +16,7 @@ from regscan.marks.finder import MarkFinder
 SOLIDS = read_solids()
 LIGHT = {inks: solid.light for inks, solid in SOLIDS.items()}
 LABS = process_labs(SOLIDS)
-LIMIT_PX = 0.005  # of the issue; the page's own error is below 0.0025 (test_pages.py)
+LIMIT_PX = 0.005  # as wanted; the page's own error is below 0.0025 (test_pages.py)
 
 ROUND = (Disc(0.6), Ring(0.8, 0.5), Disc(0.8), Ring(0.9, 0.4))
 STRAIGHT = (Cross(0.9, 0.2, 4.0), Square(0.6, 7.0), Diamond(0.9, 0.6, 11.0), Bar(0.9, 0.3, 5.0))

@@ -18,7 +18,7 @@ from regscan.verdict.correct import propose_moves
 from regscan.verdict.gate import judge_run
 
 FRAMES, STATIONS = 3000, 10
-LIMIT_BYTES = 6_000_000  # the issue's; marked-up frames inside the page take up to a million
+LIMIT_BYTES = 6_000_000  # as wanted; marked-up frames inside the page take up to a million
 
 
 @pytest.fixture(scope="module")

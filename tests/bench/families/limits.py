@@ -1,4 +1,4 @@
-"""What the issue wants of each group of families."""
+"""What is wanted of each group of families."""
 
 from dataclasses import dataclass
 
@@ -8,7 +8,7 @@ COVERAGE = (0.92, 0.98)
 TIMES_SEPARATED = 3.0
 # Coverage of fewer values than this says nothing: 95 % of 100 is known to 2 points.
 ENOUGH_VALUES = 100
-# Not the issue's: a measurer that doubts everything is of no use. Only where nothing is wrong
+# The bench's own wish: a measurer that doubts everything is of no use. Only where nothing is wrong
 # with the print or the picture.
 SURE = 0.95
 
@@ -18,7 +18,7 @@ class Limits:
     """found   least share of whole, visible marks with a place within WRONG_MM, ok or doubtful.
     times_ideal   largest rms against the ideal fit's on the same marks; None: not judged.
     sure    least share of them called ok; None: not judged.
-    quick   True where the issue limits the time against the separated case.
+    quick   True where the time is limited against the separated case.
     """
 
     found: float | None
