@@ -6,7 +6,7 @@ import pytest
 from regscan.job.layout import Cross, Diamond, Disc, Ring, Square, Triangle
 from regscan.marks.finder import MarkFinder
 from regscan.marks.fitting.reading import Laid, Patch, read
-from regscan.marks.fitting.tail import FAR_PX, tails_of
+from regscan.marks.fitting.tail import FINE, tails_of
 from regscan.marks.fitting.tail import fades as fades_as_slur
 from regscan.marks.shape.template import Appearance, Template
 from regscan.simulator.defects import Double, Slur
@@ -113,7 +113,7 @@ def test_how_ink_fades_beyond_an_edge_is_told(camera, shape, cover, fades, off_p
     rows = seen.rows[0].copy()
     rows[-1] = 0.9 - 0.5 * (rows[3] + ink_beyond(mark, at, along, cover))
     rows[-1] += 0.002 * np.random.default_rng(2).standard_normal(rows.shape[1])
-    facing = mark.facing_at(*at, along, FAR_PX)
+    facing = mark.facing_at(*at, along, FINE.far_px)
     tails = tails_of(rows, facing, np.ones(rows.shape[1]), trailing=True)
     assert fades_as_slur(tails, 0.002**2) == fades
     assert np.abs(tails[0].shift).max() < off_px

@@ -6,7 +6,7 @@ from scipy.ndimage import shift
 
 from regscan.camera.camera import Camera
 from regscan.job.layout import Cross, Disc, Ring, Triangle
-from regscan.marks.shape.planes import PHASES, skirt
+from regscan.marks.shape.planes import PHASES
 from regscan.marks.shape.stencil import SAMPLES, stencil
 from regscan.marks.shape.template import Appearance, Template
 
@@ -49,19 +49,18 @@ def test_blur_and_growth_planes_are_what_blur_and_growth_change():
 
 
 @pytest.mark.parametrize("turn_deg", [0.0, 3.0, 45.0, 180.0])
-def test_a_skirt_is_an_edge_dragged_along(turn_deg):
-    """Beside the same edge moved, step by step, by another library."""
+def test_an_edge_is_moved_the_way_it_faces(turn_deg):
+    """Beside the same edge moved by another library."""
     template = Template(Cross(0.4, 0.14), CAMERA, Appearance(1.2, 1.2))
     along = np.cos(np.radians(turn_deg)), np.sin(np.radians(turn_deg))
     edge = np.maximum(along[0] * template._planes[1] + along[1] * template._planes[2], 0.0)
-    parts = skirt(template._planes, along, (1.25, 1.25))
-    ends, step = 1.25 * np.array([0.0, 2.0, 4.5]), 0.0625
-    for part, start, end in zip(parts[:2], ends[:-1], ends[1:], strict=True):
-        dragged = sum(
-            step * shift(edge, PHASES * far * np.array(along), order=1)
-            for far in np.arange(start + step / 2.0, end, step)
-        )
-        assert np.abs(part - dragged).max() < 0.01
+    far_px = np.array([0.0, 1.25, 6.5])
+    centre = template.centre_of((1, 2), 40, 50)
+    found = template.facing_at(*centre, along, far_px)
+    rows, cols = PHASES * (template.places + np.array([[template.half_rows], [template.half_cols]]))
+    for own, far in zip(found, far_px, strict=True):
+        moved = shift(edge, PHASES * far * np.array(along), order=1)
+        assert np.abs(own - moved[rows + 1, cols + 2]).max() < 0.01 * edge.max()
 
 
 def test_a_stencils_edge_lies_along_the_outline():

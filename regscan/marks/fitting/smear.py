@@ -16,10 +16,17 @@ from regscan.marks.doubt import Slurring, Wander
 from regscan.marks.fitting.fit import Fit, fits_of
 from regscan.marks.fitting.looks import near_enough, seen_by
 from regscan.marks.fitting.reading import Laid, Patch, Reading, read
-from regscan.marks.fitting.solve import Solution, ridged, solve, summed, trust_in
-from regscan.marks.fitting.tail import FAR_PX, Tail, fades, may_fade, tails_of, unsure_of
-from regscan.marks.shape.planes import SKIRTS
-from regscan.marks.shape.template import PARTS, Appearance, Template
+from regscan.marks.fitting.solve import Solution, solve, summed, trust_in
+from regscan.marks.fitting.tail import (
+    COARSE,
+    FINE,
+    Tail,
+    fades,
+    may_fade,
+    tails_of,
+    unsure_of,
+)
+from regscan.marks.shape.template import Appearance, Template
 
 _ROUNDS = 5
 _MOST_LOOKS = 3
@@ -27,8 +34,7 @@ _ALL = slice(None)
 _GAIN = 7.0  # least drop of the squared misfit, in units of noise as rough edges feel it
 _LIKELY = 0.8  # of that, of what some of the places gain
 _TURNS = (-0.24, -0.16, -0.08, 0.0, 0.08, 0.16, 0.24)  # radians, of a second print's way off
-_MISFIT_LEFT = 0.88  # of the edge's misfit: specks and holes are not explained by a skirt
-_LEAST_INK = 0.01  # of the mark's contrast, on average over the skirt
+_MISFIT_LEFT = 0.88  # of the edge's misfit: specks and holes are not explained by a tail
 _STAYS = 0.1  # of what taking a smear out moved the centre, one sigma
 _TAKEN_UP = 1.4  # what rough edges add to the variance, over what is still seen of it
 
@@ -86,7 +92,7 @@ def smear_of(patch: Patch, drawn: Drawn, fit: Fit, late: tuple[float, float]) ->
     ways = late, (-late[0], -late[1])
     thin = fit.read.laid[0].template.thin
     # Some of the places first: of all of them chance seldom makes as much, but they take longer.
-    if not (_worth_a_look(fit, ways) and all(_seem_tailed(fit, ways, k) for k in (thin, _ALL))):
+    if not all(_seem_tailed(fit, ways, places) for places in (thin, _ALL)):
         return None
     # With a softness of its own, a tail on either side may explain one on the other.
     template, at = drawn.of(drawn.usual), (fit.row_px, fit.col_px)
@@ -100,24 +106,6 @@ def smear_of(patch: Patch, drawn: Drawn, fit: Fit, late: tuple[float, float]) ->
     return smear if clear else None
 
 
-def _worth_a_look(fit: Fit, ways: Sequence[tuple[float, float]]) -> bool:
-    """Whether some of the places show ink beyond an edge that faces one of the ways."""
-    seen = fit.read
-    template = seen.laid[0].template
-    thin = template.thin
-    skirts = [template.skirt_at(*seen.laid[0].at, along, thin) for along in ways]
-    parts = np.concatenate([seen.parts[0][:, thin], *skirts, seen.light[:, thin]])
-    products = (parts * seen.usable[0, thin]) @ parts.T
-    places = np.arange(len(products))
-    for number in range(len(ways)):
-        first = PARTS + number * SKIRTS
-        own = (places < PARTS) | ((places >= first) & (places < first + SKIRTS))
-        theta = np.linalg.solve(ridged(products[own][:, own]), products[own, -1])
-        if _ink(theta) > _LEAST_INK / 2.0:
-            return True
-    return False
-
-
 def _seem_tailed(fit: Fit, ways: Sequence[tuple[float, float]], places: slice) -> bool:
     """Whether all places, or some, ask for a tail, more than rough edges would.
 
@@ -128,8 +116,8 @@ def _seem_tailed(fit: Fit, ways: Sequence[tuple[float, float]], places: slice) -
     rows, weight = seen.rows[0][:, places], seen.usable[0, places]
     share = float(np.count_nonzero(weight)) / max(int(np.count_nonzero(seen.usable)), 1)
     for way in ways:
-        facing = laid.template.facing_at(*laid.at, way, FAR_PX, places)
-        tails = tails_of(rows, facing, weight, trailing=way == ways[0])
+        facing = laid.template.facing_at(*laid.at, way, COARSE.far_px, places)
+        tails = tails_of(rows, facing, weight, trailing=way == ways[0], steps=COARSE)
         if any(tail.gained > _LIKELY * _GAIN * share * _unit(fit) for tail in tails):
             return True
     return False
@@ -222,11 +210,11 @@ def _settled(
     for _ in range(_ROUNDS):
         seen = read([Laid(patch, template, at)])
         weight = seen.usable if trust is None else seen.usable * trust
-        facing = template.facing_at(*at, along, FAR_PX)
+        facing = template.facing_at(*at, along, FINE.far_px)
         tails = tails_of(seen.rows[0], facing, weight[0], trailing=trailing)
         if not tails:
             return None
-        tailed = _with_parts(seen, tails[0].parts)
+        tailed = _with_parts(seen, tails[0].parts(facing))
         solution = solve(tailed, weight, summed(tailed, weight))
         trust = trust_in(tailed, solution.residual, solution.theta[:, 3])
         clean = fits_of(solution, seen)[0]
@@ -248,11 +236,6 @@ def _unit(clean: Fit) -> float:
 def _with_parts(seen: Reading, parts: np.ndarray) -> Reading:
     """The reading of one mark with more parts."""
     return replace(seen, rows=np.concatenate([seen.parts[0], parts, seen.light])[None])
-
-
-def _ink(theta: np.ndarray) -> float:
-    """Ink in the skirt, on average, as a share of the mark's contrast."""
-    return float(theta[PARTS:].mean()) / (float(theta[3]) or 1e-12)
 
 
 def _left(solution: Solution) -> float:

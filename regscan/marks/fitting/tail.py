@@ -12,68 +12,104 @@ import numpy as np
 from regscan.marks.fitting.solve import ridged
 from regscan.marks.shape.template import PARTS
 
-_ENDS_PX = np.concatenate([np.arange(0.0, 8.0, 0.5), np.arange(8.0, 24.5)])
-FAR_PX = (_ENDS_PX[1:] + _ENDS_PX[:-1]) / 2.0  # beyond the edge, where ink is looked for
-_SECOND_PRINT, *_SLURS = (0, 1, 2)  # powers of 1 - far / length, the ink there
+_POWERS = (0, 1, 2)  # of 1 - far / length, the ink there
+_SECOND_PRINT = _POWERS[0]  # the others are slur
 _LENGTHS_PX = np.geomspace(1.2, 22.0, 24)
+_NOTHING = 1e-9  # of the mark's own squares: edges moved beyond all places
 _WEAKEST = 0.03  # of the mark's ink, at the edge
 # A second print is the weaker one; one as strong as the first would only be a longer mark.
-_STRONGEST = {_SECOND_PRINT: 0.75} | dict.fromkeys(_SLURS, 1.1)
+_STRONGEST = np.repeat([0.75, 1.1, 1.1], _LENGTHS_PX.size)
+
+
+class Steps:
+    """Steps beyond an edge in which ink is looked for.
+
+    far_px     T, their middles.
+    profiles   of all ways to fade one after the other, each of K lengths, times T: the ink of
+               such tails in every step, times its width.
+    """
+
+    def __init__(self, ends_px: np.ndarray) -> None:
+        self.ends_px, self.far_px = ends_px, (ends_px[1:] + ends_px[:-1]) / 2.0
+        self.profiles = np.concatenate([self.profiles_of(p, _LENGTHS_PX) for p in _POWERS])
+
+    def profiles_of(self, power: int, lengths_px: np.ndarray) -> np.ndarray:
+        """K x T, of tails of such lengths that fade one way."""
+        lengths = lengths_px[:, None]
+        beyond = np.maximum(1.0 - self.ends_px / lengths, 0.0) ** (power + 1)
+        return -np.diff(beyond * lengths / (power + 1), axis=1)
+
+
+FINE = Steps(np.concatenate([np.arange(0.0, 8.0, 0.5), np.arange(8.0, 24.5)]))
+COARSE = Steps(np.concatenate([np.arange(0.0, 8.0), np.arange(8.0, 25.0, 2.0)]))  # for a glance
 
 
 @dataclass(frozen=True, slots=True)
 class Tail:
     """Ink beyond an edge that explains the pixels best of all that fade one way.
 
-    fades   whether it is slur, not a second print.
-    parts   2 x N, the tail as strong as the mark, and its change per px of length.
+    power   of 1 - far / length_px, the ink there.
     left    weighted squares it leaves.   gained   how much less than without it.
     shift   (row, col) px, where it puts the centre from where the template was laid.
     """
 
-    fades: bool
-    parts: np.ndarray
+    power: int
+    length_px: float
     left: float
     gained: float
     shift: tuple[float, float]
 
+    @property
+    def fades(self) -> bool:
+        """Whether it is slur, not a second print."""
+        return self.power != _SECOND_PRINT
+
+    def parts(self, facing: np.ndarray, steps: Steps = FINE) -> np.ndarray:
+        """2 x N, the tail as strong as the mark, and its change per px of length.
+
+        facing   T x N, the edge moved by steps.far_px.
+        """
+        step = 0.05 * self.length_px
+        lengths = self.length_px + np.array([-step, 0.0, step])
+        below, here, above = steps.profiles_of(self.power, lengths)
+        return np.asarray(np.stack([here, (above - below) / (2.0 * step)]) @ facing)
+
 
 def tails_of(
-    rows: np.ndarray, facing: np.ndarray, weight: np.ndarray, *, trailing: bool
+    rows: np.ndarray,
+    facing: np.ndarray,
+    weight: np.ndarray,
+    *,
+    trailing: bool,
+    steps: Steps = FINE,
 ) -> list[Tail]:
     """Tails of one mark, the best of each way to fade, best first; none where no ink is there.
 
     rows       (P+1) x N, as in Reading.   weight   N.
-    facing     T x N, the edge moved by FAR_PX.
+    facing     T x N, the edge moved by steps.far_px.
     trailing   whether it is the trailing edge: slur lies on that side only.
     """
     all_rows = np.concatenate([rows[:-1], facing, rows[-1:]])
     products = (all_rows * weight) @ all_rows.T
-    own_left = _left_by_own(products)
-    own, beyond = slice(PARTS), slice(PARTS, PARTS + len(facing))
+    # What the mark's own parts explain of the edges moved and of the light, and what they leave.
+    own, more = slice(PARTS), slice(PARTS, None)
+    by_own = np.linalg.solve(ridged(products[own, own]), products[own, more])
+    beyond = products[more, more] - products[own, more].T @ by_own
+    powers, count = _POWERS if trailing else _POWERS[:1], _LENGTHS_PX.size
+    profiles = steps.profiles[: len(powers) * count]
+    moment = profiles @ beyond[:-1, -1]
+    square = ((profiles @ beyond[:-1, :-1]) * profiles).sum(axis=1)
+    strength = moment / np.maximum(square, _NOTHING * products[3, 3])
+    theta = by_own[3:6, -1] - strength[:, None] * (profiles @ by_own[3:6, :-1].T)
+    ink, left = strength / theta[:, 0], beyond[-1, -1] - moment * strength
+    left[(ink < _WEAKEST) | (ink > _STRONGEST[: ink.size])] = np.inf
     found = []
-    for power in (_SECOND_PRINT, *_SLURS) if trailing else (_SECOND_PRINT,):
-        profiles = _profiles(power, _LENGTHS_PX)
-        normal = np.empty((len(profiles), PARTS + 1, PARTS + 1))
-        normal[:, own, own] = products[own, own]
-        normal[:, PARTS, own] = normal[:, own, PARTS] = profiles @ products[beyond, own]
-        normal[:, PARTS, PARTS] = np.einsum(
-            "kt,tu,ku->k", profiles, products[beyond, beyond], profiles
-        )
-        moment = np.empty((len(profiles), PARTS + 1, 1))
-        moment[:, own, 0] = products[own, -1]
-        moment[:, PARTS, 0] = profiles @ products[beyond, -1]
-        theta = np.linalg.solve(ridged(normal), moment)[:, :, 0]
-        ink = theta[:, PARTS] / theta[:, 3]
-        left = products[-1, -1] - (theta * moment[:, :, 0]).sum(axis=1)
-        left[(ink < _WEAKEST) | (ink > _STRONGEST[power])] = np.inf
-        best = int(left.argmin())
+    for number, power in enumerate(powers):
+        best = number * count + int(left[number * count : (number + 1) * count].argmin())
         if np.isfinite(left[best]):
-            row, col = (theta[best, 4:6] / theta[best, 3]).tolist()
-            parts = _parts(power, float(_LENGTHS_PX[best])) @ facing
-            fading = power != _SECOND_PRINT
-            gained = own_left - float(left[best])
-            found.append(Tail(fading, parts, float(left[best]), gained, (row, col)))
+            row, col = (theta[best, 1:] / theta[best, 0]).tolist()
+            length, least = float(_LENGTHS_PX[best - number * count]), float(left[best])
+            found.append(Tail(power, length, least, float(beyond[-1, -1]) - least, (row, col)))
     return sorted(found, key=lambda tail: tail.left)
 
 
@@ -102,26 +138,5 @@ def may_fade(tails: list[Tail], clear: float) -> bool:
     return bool(slurs) and min(slurs) < tails[0].left + clear
 
 
-def _left_by_own(products: np.ndarray) -> float:
-    """Weighted squares that the mark's own parts leave."""
-    own = slice(PARTS)
-    theta = np.linalg.solve(ridged(products[own, own]), products[own, -1])
-    return float(products[-1, -1] - theta @ products[own, -1])
-
-
 def _likely(tails: list[Tail], unit: float) -> np.ndarray:
     return np.exp([-0.5 * (tail.left - tails[0].left) / unit for tail in tails])
-
-
-def _parts(power: int, length_px: float) -> np.ndarray:
-    """2 x T, a tail's profile and its change per px of length."""
-    step = 0.05 * length_px
-    below, here, above = _profiles(power, length_px + np.array([-step, 0.0, step]))
-    return np.stack([here, (above - below) / (2.0 * step)])
-
-
-def _profiles(power: int, lengths_px: np.ndarray) -> np.ndarray:
-    """K x T, ink of tails of such lengths between the steps about FAR_PX, each times its width."""
-    lengths = lengths_px[:, None]
-    beyond = np.maximum(1.0 - _ENDS_PX / lengths, 0.0) ** (power + 1) * lengths / (power + 1)
-    return -np.diff(beyond, axis=1)

@@ -4,7 +4,6 @@ Everything is drawn at sample pitch, PHASES samples a pixel, and already average
 pixel: taking every PHASES-th sample is what the camera shows with the mark at that phase.
 """
 
-import math
 from functools import lru_cache
 
 import cv2
@@ -16,9 +15,6 @@ from regscan.marks.shape.outline import outline_px
 from regscan.marks.shape.raster import coverage
 
 PHASES = 4  # samples per pixel
-_SKIRT_ENDS = (2.0, 4.5, 9.0, 17.0)  # of the edge's width
-_SKIRT_STEPS = 2 * PHASES  # per px, at which ink beyond an edge is added up
-SKIRTS = len(_SKIRT_ENDS)
 
 Softness = tuple[float, float]  # Gaussian width of the edge down rows and along columns, px
 
@@ -81,36 +77,6 @@ def _bend(plane: np.ndarray, axis: int, out: np.ndarray) -> None:
 def _filtered(plane: np.ndarray, axis: int, row: tuple[float, ...], out: np.ndarray) -> None:
     kernel = np.array([row], np.float32)
     cv2.filter2D(plane, -1, kernel if axis else kernel.T, dst=out, borderType=cv2.BORDER_REPLICATE)
-
-
-def skirt(planes: np.ndarray, along: tuple[float, float], softness: Softness) -> np.ndarray:
-    """Skirt parts x rows x cols at sample pitch: see Template.skirt_at."""
-    # What a shift along adds is the edge that faces that way; what it takes away, the other.
-    facing = np.maximum(along[0] * planes[1] + along[1] * planes[2], 0.0)
-    wide = math.hypot(*softness) / math.sqrt(2.0)
-    ends = [max(wide, 1.0) * end for end in _SKIRT_ENDS]
-    # A filter drawn out as far takes twice as long.
-    sums = [facing / np.float32(_SKIRT_STEPS)]
-    parts = []
-    for start, end in zip([0.0, *ends[:-1]], ends, strict=True):
-        count = math.ceil((end - start) * _SKIRT_STEPS - 0.5)
-        # Sums of 1, 2, 4, 8 ... steps, each from two of the one before; of them any number.
-        while 2 ** len(sums) <= count:
-            sums.append(sums[-1] + _moved(sums[-1], along, 2 ** (len(sums) - 1)))
-        part, far = np.zeros_like(facing), start * _SKIRT_STEPS + 0.5
-        for power in range(len(sums)):
-            if count >> power & 1:
-                part += _moved(sums[power], along, far)
-                far += 2**power
-        parts.append(part)
-    return np.stack(parts)
-
-
-def _moved(plane: np.ndarray, along: tuple[float, float], steps: float) -> np.ndarray:
-    """A plane at sample pitch moved so many of the skirt's steps."""
-    down, right = (PHASES * steps / _SKIRT_STEPS * way for way in along)
-    move = np.array([[1.0, 0.0, right], [0.0, 1.0, down]])
-    return np.asarray(cv2.warpAffine(plane, move, (plane.shape[1], plane.shape[0])))
 
 
 def _as_seen(plane: np.ndarray, softness: Softness) -> np.ndarray:

@@ -20,7 +20,7 @@ import numpy as np
 from regscan.camera.camera import Camera
 from regscan.job.layout import Shape
 from regscan.marks.shape.outline import outline_area, outline_length, outline_px
-from regscan.marks.shape.planes import PHASES, Softness, filled, pixel_planes, skirt, softening_of
+from regscan.marks.shape.planes import PHASES, Softness, filled, pixel_planes, softening_of
 
 SHARPEST_PX = 0.2  # a softness below this cannot be told from none
 _CENTRE_PX = 0.5  # from the middle pixel's centre to the mark's at phase 0
@@ -35,6 +35,7 @@ _ALL = slice(None)
 Dots = Callable[[tuple[int, int], Softness], np.ndarray]
 _GROWTH_RUNG_PX = 0.25
 _MOST_SIZES = 16  # of patches, for which indices are kept
+_WAYS = 4  # for which the edge that faces them is kept
 _DESIGN_BYTES = 6_000_000  # of designs kept per template; more are made when asked for
 _EDGE_SHARE = 0.012  # a pixel belongs to the edge if 1 px of shift changes it by this
 
@@ -131,8 +132,8 @@ class Template:
         self._planes = pixel_planes(ink, look.softness, self.area_per_growth_px, drawn)
         self._dotted = dots is not None
         self._choose_pixels()
-        self._skirts: dict[tuple[float, float], tuple[np.ndarray, _Picked]] = {}
         self._picked: _Picked = {}
+        self._edges: dict[tuple[float, float], np.ndarray] = {}
         self._indices: dict[tuple[int, int], np.ndarray] = {}
 
     def _phase_planes(self, phase: tuple[int, int]) -> np.ndarray:
@@ -224,26 +225,6 @@ class Template:
         parts[3:9] = mixed.reshape(6, -1)
         _complete(parts, self._paper)
 
-    def skirt_at(
-        self,
-        row_px: float,
-        col_px: float,
-        along: tuple[float, float],
-        places: slice = _ALL,
-    ) -> np.ndarray:
-        """4 x N, ink beyond the edge that faces along (a step of 1 px, rows and columns), at
-        every place, or some.
-
-        Each part is a full ink's cover from so far to so far beyond the edge; what is dragged
-        out or printed twice there, whatever its profile, is nearly a sum of them.
-        """
-        between = self.phases_about(row_px, col_px)
-        phases = _four_from(between.low)
-        mixed = self._skirt_planes(phases[0], along)[:, places] * between.shares[0]
-        for phase, share in zip(phases[1:], between.shares[1:], strict=True):
-            mixed += self._skirt_planes(phase, along)[:, places] * share
-        return np.asarray(mixed)
-
     def facing_at(
         self,
         row_px: float,
@@ -260,20 +241,18 @@ class Template:
         corner = np.array([[between.low[0] + down], [between.low[1] + right]])
         rows, cols = (PHASES * (self.places[:, places] + halves) + corner).astype(np.float32)
         moved = (PHASES * far_px[:, None]).astype(np.float32)
-        facing = np.maximum(along[0] * self._planes[1] + along[1] * self._planes[2], 0.0)
+        facing = self._facing(along)
         at = cols - moved * np.float32(along[1]), rows - moved * np.float32(along[0])
         return np.asarray(cv2.remap(facing, *at, cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT))
 
-    def _skirt_planes(self, phase: tuple[int, int], along: tuple[float, float]) -> np.ndarray:
-        if along not in self._skirts:
-            self._skirts[along] = skirt(self._planes, along, self._look.softness), {}
-        planes, picked = self._skirts[along]
-        if phase not in picked:
-            rows, cols = self.shape_px
-            seen = planes[:, phase[0] :: PHASES, phase[1] :: PHASES][:, :rows, :cols]
-            flat = seen.reshape(len(planes), -1)[:, self._flat_index]
-            picked[phase] = np.ascontiguousarray(flat)
-        return picked[phase]
+    def _facing(self, along: tuple[float, float]) -> np.ndarray:
+        """The edge that faces along, at sample pitch: of the web's two ways, looked at often."""
+        if along not in self._edges:
+            if len(self._edges) >= _WAYS:
+                self._edges.clear()
+            edge = np.maximum(along[0] * self._planes[1] + along[1] * self._planes[2], 0.0)
+            self._edges[along] = edge
+        return self._edges[along]
 
     def _planes_about(self, low: tuple[int, int]) -> np.ndarray:
         """4 x 6 N float32: ink and its changes at every place, for that phase and the three
