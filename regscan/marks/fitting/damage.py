@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 import cv2
 import numpy as np
 
-from regscan.marks.fitting.fit import Fit, Inked, fit_mark
+from regscan.marks.fitting.fit import Fit, Inked, Start, fit_mark, fit_marks
 from regscan.marks.fitting.reading import Patch
 from regscan.marks.fitting.starts import starts_near
 from regscan.marks.shape.arcs import Arcs
@@ -96,7 +96,7 @@ def best_start(
         (start, _spoiled(patch, template, start, edge_px))
         for start in _outline_fits(patch, template, arcs, whole, edge_px)
     ]
-    found = [sound_fit(patch, template, *start, edge_px, known=True) for start in starts]
+    found = sound_fits(patch, template, starts, edge_px, known=True)
     best = _likeliest(template, [one for one in [first, *found] if one])
     if best is None or best is first or partial:
         return best
@@ -124,36 +124,69 @@ def _likeliest(template: Template, sound: Sequence[Sound]) -> Sound | None:
 
 
 def sound_fit(
-    patch: Patch,
-    template: Template,
-    start: Fit,
-    spoiled: np.ndarray,
-    edge_px: float,
-    *,
-    known: bool = False,
+    patch: Patch, template: Template, start: Fit, spoiled: np.ndarray, edge_px: float
 ) -> Sound | None:
     """Damage found and left out in turns, until it stays the same; None where little is left.
 
     start     where to start; it may be another template's fit.
     spoiled   what to leave out first, H x W bool.
-    known     True where the mark is taken to look as the template does, see fit_mark.
     """
-    fit: Fit = start
+    return sound_fits(patch, template, [(start, spoiled)], edge_px)[0]
+
+
+def sound_fits(
+    patch: Patch,
+    template: Template,
+    starts: Sequence[tuple[Fit, np.ndarray]],
+    edge_px: float,
+    *,
+    known: bool = False,
+) -> list[Sound | None]:
+    """The same from several starts side by side.
+
+    known   True where the mark is taken to look as the template does, see fit_mark.
+    """
+    fits: list[Fit | None] = [start for start, _ in starts]
+    spoiled = [spoiled for _, spoiled in starts]
+    without = list(spoiled)
+    going = dict(enumerate(start for start, _ in starts))
     for _ in range(_ROUNDS):
-        again = fit_mark(
-            _without(patch, spoiled), template, fit.row_px, fit.col_px, near=True, known=known
+        again = fit_marks(
+            [
+                Start(
+                    _without(patch, spoiled[k]),
+                    template,
+                    (fit.row_px, fit.col_px),
+                    near=True,
+                    known=known,
+                )
+                for k, fit in going.items()
+            ]
         )
-        if again is None:
-            return None
-        fit, before = again, spoiled
-        spoiled = _spoiled(patch, template, fit, edge_px)
-        if (spoiled == before).all():
+        for k, fit in zip(list(going), again, strict=True):
+            del going[k]
+            fits[k], without[k] = fit, spoiled[k]
+            if fit:
+                spoiled[k] = _spoiled(patch, template, fit, edge_px)
+                if (spoiled[k] != without[k]).any():
+                    going[k] = fit
+        if not going:
             break
-    lost = _share(template, fit, patch, before)
+    return [
+        _sound(patch, template, fit, out, known=known) if fit else None
+        for fit, out in zip(fits, without, strict=True)
+    ]
+
+
+def _sound(
+    patch: Patch, template: Template, fit: Fit, spoiled: np.ndarray, *, known: bool
+) -> Sound | None:
+    """A fit with some pixels left out; None where little is left."""
+    lost = _share(template, fit, patch, spoiled)
     if lost > 1.0 - _LEAST_LEFT:
         return None
     area = template.areas * _usable(patch, fit)
-    return Sound(fit, before, lost, replace(fit.inked, area=area), known)
+    return Sound(fit, spoiled, lost, replace(fit.inked, area=area), known)
 
 
 def _outline_fits(
@@ -161,14 +194,13 @@ def _outline_fits(
 ) -> list[Fit]:
     """Fits of the parts of an outline that show near another fit, which may be far off."""
     sign = math.copysign(1.0, fit.contrast)
-    found = []
-    for start in starts_near(patch, arcs, (fit.row_px, fit.col_px), edge_px, sign):
-        part = fit_mark(
-            _without(patch, ~start.shows), template, start.row_px, start.col_px, known=True
-        )
-        if part and part.contrast * sign > 0.0:
-            found.append(part)
-    return found
+    parts = fit_marks(
+        [
+            Start(_without(patch, ~one.shows), template, (one.row_px, one.col_px), known=True)
+            for one in starts_near(patch, arcs, (fit.row_px, fit.col_px), edge_px, sign)
+        ]
+    )
+    return [part for part in parts if part and part.contrast * sign > 0.0]
 
 
 def _without(patch: Patch, some: np.ndarray) -> Patch:

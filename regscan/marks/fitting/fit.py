@@ -132,13 +132,14 @@ def fit_marks(starts: Sequence[Start]) -> list[Fit | None]:
         for mark in going:
             if not mark.near:
                 mark.draw_near()
-        _fit_at([mark for mark in going if not mark.lost and (mark.near or not rounds_left)])
+        last = not rounds_left
+        _fit_at([mark for mark in going if not mark.lost and (mark.near or last)], last=last)
     return [None if mark.lost else mark.fit for mark in marks]
 
 
 @dataclass(slots=True)
 class _Going:
-    """A mark on its way: where it seems to be by now, and the fit there.
+    """A mark on its way: where it seems to be by now, and the fit once it has come to rest.
 
     lost   True where nothing like it is to be found, or only far from the start.
     """
@@ -151,7 +152,7 @@ class _Going:
 
     @property
     def goes_on(self) -> bool:
-        return not (self.lost or (self.fit and self.fit.converged))
+        return not (self.lost or self.fit)
 
     def move(self, row_px: float, col_px: float) -> None:
         template, (row, col) = self.start.template, self.start.at
@@ -174,20 +175,42 @@ class _Going:
         self.move(centre[0] + shift[0], centre[1] + shift[1])
 
 
-def _fit_at(marks: Sequence[_Going]) -> None:
-    """Fit marks to all their places, for centres exactly where they seem to be."""
+def _fit_at(marks: Sequence[_Going], *, last: bool) -> None:
+    """Solve for centres exactly where marks seem to be, and go where that leads; those that it
+    leaves there have their fit.
+
+    last   True for the last round: all have it then.
+    """
     if not marks:
         return
     seen = read([Laid(mark.start.patch, mark.start.template, mark.at) for mark in marks])
-    fits = fits_of(trusting(seen, [mark.start.known for mark in marks]), seen)
-    for mark, fit, usable in zip(marks, fits, seen.usable, strict=True):
+    solution = trusting(seen, [mark.start.known for mark in marks])
+    settled = []
+    for k, (mark, shift) in enumerate(zip(marks, _shifts(solution, seen), strict=True)):
         template = mark.start.template
         thin = template.thin
-        if _too_little(usable[: template.tile.size][thin], template.inside[thin]):
+        if _too_little(seen.usable[k, : template.tile.size][thin], template.inside[thin]):
             mark.lost = True
         else:
-            mark.fit = fit
-            mark.move(fit.row_px, fit.col_px)
+            mark.move(mark.at[0] + shift[0], mark.at[1] + shift[1])
+        if not mark.lost and (last or _still(shift)):
+            settled.append(k)
+    if settled:
+        all_of_them = len(settled) == len(marks)
+        some = (solution, seen) if all_of_them else (solution.some(settled), seen.some(settled))
+        for k, fit in zip(settled, fits_of(*some), strict=True):
+            marks[k].fit = fit
+
+
+def _shifts(solution: Solution, seen: Reading) -> list[tuple[float, float]]:
+    return [
+        shift_of(theta, one.template.softening)
+        for theta, one in zip(solution.theta, seen.laid, strict=True)
+    ]
+
+
+def _still(shift: tuple[float, float]) -> bool:
+    return max(abs(shift[0]), abs(shift[1])) <= _HALF_PHASE
 
 
 def _too_little(weight: np.ndarray, inside: np.ndarray) -> bool:
@@ -220,14 +243,14 @@ def fits_of(solution: Solution, seen: Reading) -> list[Fit]:
     known = [
         dict(zip(values, row, strict=True)) for row in np.stack(list(values.values())).T.tolist()
     ]
-    shifts = [shift_of(t, one.template.softening) for t, one in zip(theta, seen.laid, strict=True)]
+    shifts = _shifts(solution, seen)
     centres = np.array([one.at for one in seen.laid]) + shifts
     wanders = wanders_of(solution, seen)
     return [
         Fit(
             row_px=row,
             col_px=col,
-            converged=max(abs(shifts[k][0]), abs(shifts[k][1])) <= _HALF_PHASE,
+            converged=_still(shifts[k]),
             wander=wanders[k],
             read=seen.one(k),
             inked=inked,

@@ -85,6 +85,12 @@ class Reading:
         """M x N."""
         return self.rows[:, -1]
 
+    def some(self, numbers: Sequence[int]) -> "Reading":
+        """Of some of the marks."""
+        pick = list(numbers)
+        own = tuple(self.laid[number] for number in pick)
+        return Reading(own, self.middle[pick], self.rows[pick], self.usable[pick], self.edge[pick])
+
     def one(self, number: int) -> "Reading":
         """One of the marks by itself, with the places that it has."""
         own = self.laid[number : number + 1]

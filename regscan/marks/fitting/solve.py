@@ -4,7 +4,7 @@ M marks are solved side by side; P is the number of the model's parts, N that of
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 
@@ -40,6 +40,10 @@ class Solution:
     def contrast(self) -> np.ndarray:
         """M, the ink's light less the paper's; never exactly 0."""
         return np.where(self.theta[:, 3] == 0.0, 1e-12, self.theta[:, 3])
+
+    def some(self, numbers: Sequence[int]) -> "Solution":
+        """Of some of the marks."""
+        return Solution(*(getattr(self, one.name)[list(numbers)] for one in fields(Solution)))
 
 
 def shift_of(theta: np.ndarray, softening: list[list[float]]) -> tuple[float, float]:

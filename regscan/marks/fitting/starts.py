@@ -43,10 +43,12 @@ def starts_near(
     edge_px   the edge's width, one sigma.
     sign      1 where ink gives more of the patch's light than paper, else -1.
     """
-    reach = math.ceil(_REACH * float(np.abs(arcs.points).max(initial=0.0)))
+    if not arcs.count:
+        return []
+    reach = math.ceil(_REACH * float(np.abs(arcs.points).max()))
     line = np.arange(-reach, reach + 1)
     stepping = _stepping(patch, arcs, place, line, _ASIDE * edge_px + 0.5, sign)
-    score = stepping.mean(axis=2, dtype=np.float32)
+    score = stepping.mean(axis=0, dtype=np.float32)
     found: list[Start] = []
     for _ in range(_MOST):
         _, best, _, (right, down) = cv2.minMaxLoc(score)
@@ -54,7 +56,7 @@ def starts_near(
             break
         row, col = place[0] + float(line[down]), place[1] + float(line[right])
         points = arcs.points + np.array([row - patch.row, col - patch.col])
-        shown = stepping[down, right]
+        shown = stepping[:, down, right]
         there = _about(points[shown], patch.light.shape, _ROOM * edge_px + 3.0)
         spoilt = _about(points[~shown], patch.light.shape, _RIM * edge_px + 1.0)
         found.append(Start(row, col, there & ~spoilt))
@@ -70,7 +72,7 @@ def _stepping(
     aside: float,
     sign: float,
 ) -> np.ndarray:
-    """R x R x N bool: at which of an outline's points light steps from paper to ink.
+    """N x R x R bool: at which of an outline's points light steps from paper to ink.
 
     line   R moves along either axis, px.   aside   how far from the edge it is looked at, px.
     sign   as in starts_near.
@@ -80,19 +82,21 @@ def _stepping(
     if patch.weight is not None:
         light = np.where(patch.weight > 0.0, light, np.float32(math.nan))
     middle = arcs.points + place - (patch.row, patch.col)
-    inside = _moved(light, middle - aside * arcs.outward, line)
-    outside = _moved(light, middle + aside * arcs.outward, line)
-    return np.asarray(inside - outside > _STEP * contrast)
-
-
-def _moved(light: np.ndarray, points: np.ndarray, line: np.ndarray) -> np.ndarray:
-    """R x R x N, light at the pixels nearest to points (N x 2), moved; NaN beyond the patch."""
-    height, width = light.shape
-    at = np.round(points).astype(int)
-    rows, cols = at[:, 0] + line[:, None], at[:, 1] + line[:, None]
-    within = ((rows >= 0) & (rows < height))[:, None] & ((cols >= 0) & (cols < width))[None]
-    rows, cols = np.clip(rows, 0, height - 1), np.clip(cols, 0, width - 1)
-    return np.where(within, light[rows[:, None], cols[None]], np.float32(math.nan))
+    inside, outside = (
+        np.round(middle + far * arcs.outward).astype(int) + int(line[0]) for far in (-aside, aside)
+    )
+    # A piece of the picture for each point, cut where all moves are within it: NaN beyond.
+    both = np.concatenate([inside, outside])
+    before = np.maximum(-both.min(axis=0), 0)
+    after = np.maximum(both.max(axis=0) + line.size - light.shape, 0)
+    room = np.pad(
+        light, list(zip(before, after, strict=True)), constant_values=np.float32(math.nan)
+    )
+    stepping = np.empty((len(inside), line.size, line.size), bool)
+    pieces = np.lib.stride_tricks.sliding_window_view(room, (line.size, line.size))
+    for steps, own, beside in zip(stepping, inside + before, outside + before, strict=True):
+        np.greater(pieces[tuple(own)] - pieces[tuple(beside)], _STEP * contrast, out=steps)
+    return stepping
 
 
 def _about(points: np.ndarray, size: tuple[int, ...], reach_px: float) -> np.ndarray:
