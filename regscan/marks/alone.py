@@ -35,24 +35,38 @@ _EITHER = 0.7  # of the way to another place as likely: rms error of one taken a
 
 
 @dataclass(frozen=True, slots=True)
+class Wanted:
+    """A mark to be measured near a candidate place.
+
+    whole   True where nothing of it is taken to be damaged.
+    """
+
+    design: MarkDesign
+    candidate: Candidate
+    whole: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class Alone:
     """A mark measured by itself, its covariance that of white noise.
 
     look     the appearance it had, a good first look for other marks of the frame.
     wander   what its edge adds to its doubt; None for a missing mark.
     unlike   what its edge's pixels differ from the fit besides noise, share of the contrast.
+    whole    True where nothing of it was taken to be damaged, see Wanted.
     """
 
     mark: Mark
     look: Appearance
     wander: Wander | None = None
     unlike: float = 0.0
+    whole: bool = False
 
 
 def measure_alone(
     view: View,
     camera: Camera,
-    wanted: Sequence[tuple[MarkDesign, Candidate]],
+    wanted: Sequence[Wanted],
     look: Appearance,
     slurred: tuple[float, float] | None = None,
 ) -> list[Alone]:
@@ -61,13 +75,17 @@ def measure_alone(
 
     look      appearance to begin with.
     slurred   which way the other marks of the frame are slurred, when they are."""
-    tasks = [task_of(view, camera, design, candidate, slurred) for design, candidate in wanted]
-    found = [Alone(Mark(t.design.ink, t.design.edge, "missing"), look) for t in tasks]
+    tasks = [
+        task_of(view, camera, one.design, one.candidate, slurred, whole=one.whole) for one in wanted
+    ]
+    found = [
+        Alone(Mark(t.design.ink, t.design.edge, "missing"), look, whole=t.whole) for t in tasks
+    ]
     flags = [_cut_away(task, look) for task in tasks]
     whole = [k for k, flag in enumerate(flags) if not flag]
     seen = {}
     for k, fitted in zip(whole, explained([tasks[k] for k in whole], look), strict=True):
-        if fitted is None:
+        if fitted is None or beyond_noise(fitted.fit) > LIMITS.misfit_most:
             flags[k] = MarkFlag.NO_FIT
         elif fitted.fit.contrast * tasks[k].due <= 0.0:
             flags[k] = MarkFlag.INK_UNSURE
@@ -76,7 +94,8 @@ def measure_alone(
     marks = _judged(view, [tasks[k] for k in seen], list(seen.values())) if seen else []
     for (k, fitted), mark in zip(seen.items(), marks, strict=True):
         wander = _wander(fitted, mark, tasks[k].camera)
-        found[k] = Alone(mark, fitted.look, wander, beyond_noise(fitted.fit))
+        unlike = beyond_noise(fitted.fit)
+        found[k] = Alone(mark, fitted.look, wander, unlike, tasks[k].whole)
     return [
         replace(one, mark=replace(one.mark, flags=flag)) if flag else one
         for one, flag in zip(found, flags, strict=True)

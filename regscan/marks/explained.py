@@ -37,6 +37,8 @@ class Task:
 
     direction   C, the colour direction in which its ink stands out most.
     due         light along it of the ink less that of the substrate.
+    slurred     which way the other marks of the frame are slurred, when they are.
+    whole       True where nothing of it is taken to be damaged.
     """
 
     view: View
@@ -46,6 +48,7 @@ class Task:
     direction: np.ndarray
     due: float
     slurred: tuple[float, float] | None
+    whole: bool
 
 
 def task_of(
@@ -54,15 +57,14 @@ def task_of(
     design: MarkDesign,
     candidate: Candidate,
     slurred: tuple[float, float] | None,
+    *,
+    whole: bool,
 ) -> Task:
-    """One mark near a candidate place.
-
-    slurred   which way the other marks of the frame are slurred, when they are.
-    """
+    """One mark near a candidate place; slurred and whole as in Task."""
     camera = camera.near(candidate.row_px, candidate.col_px)
     direction = view.palette.direction(design.ink, camera.tone)
     due = float((view.palette.ink(design.ink) - view.palette.substrate) @ direction)
-    return Task(view, camera, design, candidate, direction, due, slurred)
+    return Task(view, camera, design, candidate, direction, due, slurred, whole)
 
 
 @dataclass(frozen=True, slots=True)
@@ -168,7 +170,7 @@ def _looked_into(task: Task, fitted: Explained, look_of_others: Appearance) -> E
         smear = None
     if smear and smear.fit.misfit < _SMEAR_ALONE:
         return _without_smear(fitted, smear)
-    found = _undamaged(task, fitted, look_of_others)
+    found = fitted if task.whole else _undamaged(task, fitted, look_of_others)
     if smear and not found.fit.misfit < _MISFIT_LEFT * smear.fit.misfit:
         return _without_smear(fitted, smear)
     return found

@@ -6,21 +6,21 @@ where the marks of the frame before were, and in the whole frame as soon as one 
 them is not found there without doubt.
 """
 
-from collections.abc import Sequence
-from dataclasses import replace
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from regscan.camera.camera import Camera
 from regscan.job.job import Job
 from regscan.job.layout import MarkDesign
-from regscan.marks.alone import Alone, measure_alone
+from regscan.marks.alone import Alone, Wanted, measure_alone
 from regscan.marks.clusters import Box, clusters
-from regscan.marks.doubt import Slurring, Wander, shared_ratios
+from regscan.marks.doubt import Slurring
 from regscan.marks.finding.assign import Assignment
+from regscan.marks.finding.candidates import Candidate
 from regscan.marks.finding.search import FIRST_LOOK, Search
 from regscan.marks.flags import MarkFlag
-from regscan.marks.judging.growth import steadied
 from regscan.marks.judging.others import beside_others
 from regscan.marks.judging.quality import DOUBTFUL, with_flag
 from regscan.marks.limits import LIMITS
@@ -29,6 +29,7 @@ from regscan.marks.outlined import Outlined, measure_outlined, merged, surer
 from regscan.marks.seeing.view import View
 from regscan.marks.shape.template import Appearance
 from regscan.marks.together import measure_together
+from regscan.marks.weighed import weighed
 from regscan.recording.frame import Frame
 
 _CLEARLY = 0.2  # of likeness, in all: less says nothing about which reading is right
@@ -37,9 +38,17 @@ _UNEXPLAINED = 0.08  # misfit of a mark that something else may lie on
 _ON_PRINT = 0.1  # of an outline beside which something else is printed
 _UNLIKE_DESIGN = MarkFlag.MISSHAPEN | MarkFlag.CROWDED | MarkFlag.HOLES
 _PARTLY = MarkFlag.CROWDED | MarkFlag.MISSHAPEN  # what an outline between other print may be
+_ANOTHER_SHAPE = MarkFlag.MISSHAPEN | MarkFlag.NO_FIT
 _LED = 0.6  # likeness of a place to which colour and form have led
-_FEWEST = 3  # marks that say how well a mark of the frame is explained
 _TOUCHING_PX = 6  # marks closer than this are measured together
+
+
+@dataclass(frozen=True, slots=True)
+class _Seen:
+    """Marks of a frame by their numbers, each measured by itself or with others it touches."""
+
+    clear: dict[int, Alone]
+    joined: dict[int, Mark]
 
 
 class MarkFinder:
@@ -78,20 +87,34 @@ class MarkFinder:
             view = self._search.view(frame.pixels, self._search.area(before))
             choice = self._search.follow(view, before)
             look = self._search.look(before)
-            if choice and _all_ok(marks := self._measured(view, choice, look)):
+            if choice and _all_ok(marks := self._judged(self._measured(view, choice, look))):
                 return marks
         return self.measure(frame)
 
-    def _sought(self, view: View, choice: Assignment, marks: list[Mark]) -> list[Mark]:
-        """The same, and by their outlines those that their colours led nowhere."""
+    def _sought(self, view: View, choice: Assignment, seen: _Seen) -> list[Mark]:
+        """The marks, those that their colours led nowhere by their outlines, or else as they are
+        with what may be damage left out."""
+        marks = self._judged(seen)
         sure = {number: mark for number, mark in enumerate(marks) if mark.status == "ok"}
-        found = list(marks)
-        for number, mark in enumerate(marks) if sure else ():
+        elsewhere, put_off = {}, []
+        for number, mark in enumerate(marks):
             chosen = choice.chosen.get(number)
-            led = chosen and chosen.likeness > _LED and mark.status != "missing"
-            if not (led or number in sure):
-                found[number] = self._by_outline(view, choice, number, sure) or mark
-        return marks if found == marks else beside_others(found, self.designs)
+            led = chosen and _led(chosen) and mark.status != "missing"
+            if led or number in sure:
+                continue
+            by = self._by_outline(view, choice, number, sure) if sure else None
+            if by:
+                elsewhere[number] = by
+            elif number in seen.clear and seen.clear[number].whole:
+                put_off.append(number)
+        if put_off:
+            look = _sound_look(seen.clear) or FIRST_LOOK
+            again = self._measure_clear(view, choice, put_off, look, thorough=True)
+            marks = self._judged(replace(seen, clear=seen.clear | again))
+        if not elsewhere:
+            return marks
+        found = [elsewhere.get(number, mark) for number, mark in enumerate(marks)]
+        return beside_others(found, self.designs)
 
     def _by_outline(
         self, view: View, choice: Assignment, number: int, sure: dict[int, Mark]
@@ -102,7 +125,7 @@ class MarkFinder:
         for candidate in self._search.outlines(view, number, sure):
             there = replace(choice, chosen={**choice.chosen, number: candidate})
             by = self._outlined(view, there, number)
-            if by and not by.mark.flags & DOUBTFUL & ~_PARTLY:
+            if by and by.beside > _ON_PRINT and not by.mark.flags & DOUBTFUL & ~_PARTLY:
                 one = by.mark, self.designs[number]
                 if not any(merged(one, (mark, self.designs[k])) for k, mark in sure.items()):
                     found.append(by)
@@ -111,55 +134,50 @@ class MarkFinder:
         best = max(found, key=lambda by: by.fit.support, default=None)
         return best.mark if best else None
 
-    def _measured(
-        self, view: View, choice: Assignment, look: Appearance | None = None
-    ) -> list[Mark]:
-        """All marks of the layout; look: the appearance they will have, as far as it is known."""
-        measured = self._measure_chosen(view, choice, look)
-        marks = [
-            measured.get(number, Mark(design.ink, design.edge, "missing"))
-            for number, design in enumerate(self.designs)
-        ]
-        return beside_others(marks, self.designs)
+    def _measured(self, view: View, choice: Assignment, look: Appearance | None = None) -> _Seen:
+        """Marks standing clear side by side, first; then each group that touches, together.
 
-    def _measure_chosen(
-        self, view: View, choice: Assignment, look: Appearance | None
-    ) -> dict[int, Mark]:
-        """Marks standing clear side by side, first; then each group that touches, together."""
+        look   the appearance they will have, as far as it is known."""
         numbers = sorted(choice.chosen)
         boxes = [self._search.box(number, choice.chosen[number]) for number in numbers]
         groups = clusters(boxes, _TOUCHING_PX + view.coarse.factor)
         clear = self._measure_clear(
             view, choice, [numbers[group[0]] for group in groups if len(group) == 1], look
         )
-        look = next((one.look for one in clear.values()), look or FIRST_LOOK)
-        measured: dict[int, Mark] = {}
+        look = _seen_look(clear.values()) or look or FIRST_LOOK
+        joined: dict[int, Mark] = {}
         for group in sorted((group for group in groups if len(group) > 1), key=len):
             members = {numbers[k]: boxes[k] for k in group}
             marks = self._measure_group(view, choice, members, look)
-            measured.update(marks)
+            joined.update(marks)
             # What the joint fit did not find is not there; the rest fits better without.
             present = {n: members[n] for n, mark in marks.items() if mark.status != "missing"}
             if len(present) == 1:
                 clear.update(self._measure_clear(view, choice, list(present), look))
             elif 1 < len(present) < len(members):
-                measured.update(self._measure_group(view, choice, present, look))
+                joined.update(self._measure_group(view, choice, present, look))
         self._damaged_again(view, choice, clear)
         self._slurred_again(view, choice, clear)
-        clear = _unlike_flagged(clear)
-        measured.update({number: one.mark for number, one in clear.items()})
-        wanders = {number: one.wander for number, one in clear.items() if one.wander}
-        return _widened(measured, wanders, self.camera.mm_per_px)
+        return _Seen(clear, joined)
+
+    def _judged(self, seen: _Seen) -> list[Mark]:
+        """All marks of the layout, held against each other."""
+        steady = weighed(seen.clear, seen.joined, self.camera.mm_per_px)
+        marks = [
+            steady.get(number, Mark(design.ink, design.edge, "missing"))
+            for number, design in enumerate(self.designs)
+        ]
+        return beside_others(marks, self.designs)
 
     def _damaged_again(self, view: View, choice: Assignment, clear: dict[int, Alone]) -> None:
         """Marks that do not look like the design, measured before others had told how soft
         edges are today and how far print grows: half an outline tells neither."""
         seen = {number: one for number, one in clear.items() if one.wander}
-        sound = [one.look for one in seen.values() if one.mark.status == "ok"]
+        look = _sound_look(clear)
         doubted = [number for number, one in seen.items() if one.mark.flags & _UNLIKE_DESIGN]
-        if not (sound and doubted):
+        if not (look and doubted):
             return
-        for number, one in self._measure_clear(view, choice, doubted, _usual(sound)).items():
+        for number, one in self._measure_clear(view, choice, doubted, look).items():
             if one.wander and one.mark.misfit < clear[number].mark.misfit:
                 clear[number] = one
 
@@ -196,37 +214,49 @@ class MarkFinder:
         numbers: Sequence[int],
         look: Appearance | None,
         slurred: tuple[float, float] | None = None,
+        *,
+        thorough: bool = False,
     ) -> dict[int, Alone]:
         """Marks by themselves; those with other print against them by their outline, where that
-        is sure. Where no look is known, the first mark tells that of the others."""
+        is sure. Where no look is known, the first mark tells that of the others.
+
+        thorough   True where no other place is left for them."""
         touched = {n for n in numbers if self._search.touched(view, n, choice.chosen[n])}
         outlined = {n: self._outlined(view, choice, n) for n in touched}
-        sure = {n: by.mark for n, by in outlined.items() if by and by.mark.status == "ok"}
-        rest = [number for number in numbers if number not in sure]
+        beside = {n: by.mark for n, by in outlined.items() if by and by.beside > _ON_PRINT}
+        sure = {n: mark for n, mark in beside.items() if mark.status == "ok"}
+        rest = sorted((n for n in numbers if n not in sure), key=lambda n: n in touched)
+        # What differs from a mark there is other print. Its outline tells more than what damage
+        # would leave of it; and where not even colour and form led there, it may be elsewhere.
+        doubted = {n for n in touched if not (thorough or _led(choice.chosen[n]))}
+        printed_on = beside.keys() | doubted
         found: dict[int, Alone] = {}
         for some in [rest[:1], rest[1:]] if look is None else [rest]:
-            wanted = [(self.designs[number], choice.chosen[number]) for number in some]
+            wanted = [
+                Wanted(self.designs[number], choice.chosen[number], whole=number in printed_on)
+                for number in some
+            ]
             alone = measure_alone(view, self.camera, wanted, look or FIRST_LOOK, slurred)
-            look = alone[0].look if alone else look
+            look = look or _seen_look(alone)
             found.update(zip(some, alone, strict=True))
         for number, one in found.items():
             if choice.rivals.get(number, 0.0) > LIMITS.rival_likeness and one.wander:
                 one = replace(one, mark=with_flag(one.mark, MarkFlag.INK_UNSURE))
             if not _explained(one.mark) and number not in touched:
-                outlined[number] = self._outlined(view, choice, number)
+                by = self._outlined(view, choice, number)
+                # Elsewhere all doubts of a mark are about the mark itself.
+                outlined[number] = by if by and by.beside > _ON_PRINT else None
             by = None if _explained(one.mark) else outlined.get(number)
             found[number] = _surer(one, by) if by else one
         found.update({n: Alone(mark, look or FIRST_LOOK) for n, mark in sure.items()})
         return found
 
     def _outlined(self, view: View, choice: Assignment, number: int) -> Outlined | None:
-        """A mark by its outline, where something else is printed there: elsewhere all doubts
-        of it are about the mark itself."""
+        """A mark by its outline."""
         candidate = choice.chosen[number]
         box = self._search.box(number, candidate)
         design = self.designs[number]
-        found = measure_outlined(view, self.camera, design, box, near=candidate.near)
-        return found if found and found.beside > _ON_PRINT else None
+        return measure_outlined(view, self.camera, design, box, near=candidate.near)
 
     def _measure_group(
         self, view: View, choice: Assignment, members: dict[int, Box], look: Appearance
@@ -242,30 +272,32 @@ def _slur(one: Alone) -> Slurring | None:
     return one.wander.slur if one.wander else None
 
 
+def _seen_look(some: Iterable[Alone]) -> Appearance | None:
+    """The appearance of the first mark that is what it should be."""
+    like_design = (one for one in some if one.wander and not one.mark.flags & _ANOTHER_SHAPE)
+    return next((one.look for one in like_design), None)
+
+
+def _sound_look(clear: dict[int, Alone]) -> Appearance | None:
+    """What sound marks look like in the middle."""
+    sound = [one.look for one in clear.values() if one.wander and one.mark.status == "ok"]
+    return _usual(sound) if sound else None
+
+
 def _usual(looks: Sequence[Appearance]) -> Appearance:
     parts = [(look.row_px, look.col_px, look.growth_px) for look in looks]
     return Appearance(*np.median(parts, axis=0).tolist()).rounded()
+
+
+def _led(candidate: Candidate) -> bool:
+    """Whether colour and form have led to a place."""
+    return candidate.likeness > _LED
 
 
 def _explained(mark: Mark) -> bool:
     """Whether nothing else that is printed there would explain more of a mark."""
     clean = mark.status == "ok" and mark.misfit < _UNEXPLAINED
     return clean or MarkFlag.SATURATED in mark.flags
-
-
-def _unlike_flagged(clear: dict[int, Alone]) -> dict[int, Alone]:
-    """MISSHAPEN for a mark that the fit explains much worse than it does the others of its frame:
-    a rim of other print along its edge moves it, and is too narrow to be seen as anything else."""
-    usual = [one.unlike for one in clear.values() if one.wander and one.mark.status == "ok"]
-    if len(usual) < _FEWEST:
-        return clear
-    most = max(LIMITS.unlike_least, LIMITS.unlike_others * float(np.median(usual)))
-    return {
-        number: replace(one, mark=with_flag(one.mark, MarkFlag.MISSHAPEN))
-        if one.wander and one.unlike > most
-        else one
-        for number, one in clear.items()
-    }
 
 
 def _surer(one: Alone, outlined: Outlined) -> Alone:
@@ -277,37 +309,3 @@ def _surer(one: Alone, outlined: Outlined) -> Alone:
 
 def _all_ok(marks: Sequence[Mark]) -> bool:
     return bool(marks) and all(mark.status == "ok" for mark in marks)
-
-
-def _widened(
-    measured: dict[int, Mark], wanders: dict[int, Wander], mm_per_px: float
-) -> dict[int, Mark]:
-    """Marks, those measured alone with their white-noise covariance widened by what print
-    edges add, and with what their growth says against the others'."""
-    ratios = _ratios(measured, wanders)
-    for (number, wander), ratio in zip(wanders.items(), ratios, strict=True):
-        mark = measured[number]
-        row, col = wander.pull
-        measured[number] = replace(
-            mark,
-            row_var=mark.row_var * ratio + row**2 + wander.model**2,
-            col_var=mark.col_var * ratio + col**2 + wander.model**2,
-            row_col_covar=mark.row_col_covar * ratio + row * col,
-        )
-    growths = {number: wander.growth for number, wander in wanders.items()}
-    steady = steadied(measured, growths, dict(zip(wanders, ratios, strict=True)), mm_per_px)
-    return {number: _useful(mark) for number, mark in steady.items()}
-
-
-def _ratios(measured: dict[int, Mark], wanders: dict[int, Wander]) -> list[float]:
-    """Variance of every mark over its white-noise variance. A fit of something else says nothing
-    of how rough the edges of marks are."""
-    fits = {n: w for n, w in wanders.items() if measured[n].misfit < LIMITS.misfit}
-    shared = dict(zip(fits, shared_ratios(list(fits.values())), strict=True))
-    return [shared[n] if n in shared else shared_ratios([w])[0] for n, w in wanders.items()]
-
-
-def _useful(mark: Mark) -> Mark:
-    """FAINT for a mark whose place is too little known to be of use."""
-    vague = (mark.row_var + mark.col_var) / 2.0 > LIMITS.centre_sd_px**2
-    return with_flag(mark, MarkFlag.FAINT) if vague else mark

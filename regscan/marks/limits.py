@@ -30,6 +30,11 @@ class Limits:
     misfit: float = _limit(
         0.16, "MISSHAPEN above this residual along the edge over the contrast, noise taken off"
     )
+    misfit_most: float = _limit(
+        0.5,
+        "missing above this: as much as one even colour would leave of an edge, so that the fit"
+        " explains nothing there",
+    )
     joint_misfit: float = _limit(0.2, "the same for marks that lie on each other")
     area_low: float = _limit(0.6, "MISSHAPEN below this area over the design's")
     area_high: float = _limit(1.6, "MISSHAPEN above this area over the design's")

@@ -9,6 +9,7 @@ import pytest
 from regscan.job.layout import Diamond, Disc, Square, Triangle
 from regscan.marks.doubt import Growth
 from regscan.marks.finder import MarkFinder
+from regscan.marks.flags import MarkFlag
 from regscan.marks.judging.growth import steadied, usual_growth
 from regscan.marks.mark import Mark
 from regscan.simulator.defects import HalfPrint, Hickey
@@ -104,7 +105,8 @@ def test_growth_of_the_others_steadies_a_mark_as_a_joint_fit_would():
     assert found[0].row_col_covar == pytest.approx(joint[0, 1])
     # Without enough sound marks nothing is known of it.
     few = {0: damaged, 1: growths[1]}
-    assert steadied({0: mark}, few, dict.fromkeys(few, ratio), 0.01) == {0: mark}
+    both = {0: mark, 1: sound[1]}
+    assert steadied(both, few, dict.fromkeys(few, ratio), 0.01) == both
 
 
 def test_a_mark_that_does_not_tell_its_growth_takes_that_of_the_others():
@@ -119,6 +121,11 @@ def test_a_mark_that_does_not_tell_its_growth_takes_that_of_the_others():
     assert np.allclose([found.row_px, found.col_px], [10.3, 19.9])
     told = [0.01 + 2.25 * var, 0.04 + 0.25 * var, -0.75 * var]
     assert np.allclose([found.row_var, found.col_var, found.row_col_covar], told)
+    # What is of another shape does not tell it.
+    artwork = {4: replace(mark, ink="green", flags=MarkFlag.MISSHAPEN)}
+    tells = {4: Growth(8.0, 1e-4, 0.0, 0.0)}
+    marks, growths = {0: mark} | sound | artwork, {0: half} | others | tells
+    assert steadied(marks, growths, dict.fromkeys(range(5), 1.7), 0.01)[0] == found
     lonely = steadied({0: mark}, {0: half}, {0: 1.7}, 0.01)[0]
     assert (lonely.row_px, lonely.col_px) == (10.0, 20.0)
     assert lonely.row_var > found.row_var + 1.0

@@ -170,11 +170,17 @@ def test_no_frame_size_or_type_makes_it_fail(job, camera):
             assert {m.status for m in marks} == {"missing"}
 
 
-def test_flags_say_why(job, camera):
-    look = Look(patches=(Patch("black", 0.0, 1.8 + 0.25, 0.9, 0.9),), sensor=NOISE)
+@pytest.mark.parametrize(
+    ("shown_mm", "why"),
+    [(0.25, MarkFlag.CROWDED), (0.1, MarkFlag.NO_FIT), (-0.05, MarkFlag.NO_FIT)],
+)
+def test_flags_say_why(job, camera, shown_mm, why):
+    """Less and less of a ring of 0.6 mm shows beside a block."""
+    look = Look(patches=(Patch("black", 0.0, 1.95 + shown_mm, 0.9, 0.9),), sensor=NOISE)
     frame, _ = draw_frame(job, camera, {}, look, SHOT)
     magenta = MarkFinder(job, camera).measure(frame)[1]
-    assert magenta.flags & (MarkFlag.MISSHAPEN | MarkFlag.CROWDED | MarkFlag.INK_UNSURE)
+    assert magenta.status != "ok"
+    assert why in magenta.flags
 
 
 def test_a_smaller_triangle_of_the_same_shape_is_doubted(camera):

@@ -37,6 +37,13 @@ def test_a_mark_known_by_its_outline_is_held_against_the_others_growth(by_um, od
     assert {marks[k].status for k in (0, 1, 3)} == {"ok"}
 
 
+def test_what_is_of_another_shape_does_not_say_how_far_print_has_grown():
+    artwork = replace(grown(90.0)[0], flags=MarkFlag.MISSHAPEN, status="doubtful")
+    marks = [artwork, replace(artwork, ink="brown"), *grown(1.0, 2.0, 3.0)]
+    designs = [DISCS.marks[k] for k in (0, 5, 0, 1, 2)]
+    assert [m.status for m in beside_others(marks, designs)[2:]] == ["ok"] * 3
+
+
 def test_a_mark_seen_whole_may_grow_by_itself():
     """A station with more impression: not a fault of the measuring."""
     whole = grown(1.0, 3.0, 20.0, 2.0, printing=Printing(fill=1.0))

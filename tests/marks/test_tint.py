@@ -109,6 +109,18 @@ def test_solids_holes_and_noise_are_no_screen(seed):
         assert screen_of(ink, inside, (0.0, 0.0), CAMERA, (1.1, 1.1)) is None
 
 
+@pytest.mark.parametrize("seed", range(4))
+def test_shading_is_no_screen(seed):
+    """A long wave explains it as well, but not from where the spectrum's strongest one lies."""
+    chance = np.random.default_rng(seed)
+    turn, off = chance.uniform(0.0, 2.0 * math.pi), chance.uniform(-8.0, 8.0)
+    rows, cols = np.indices((46, 46)) - 23.0
+    along = rows * math.cos(turn) + cols * math.sin(turn) - off
+    for ink in (along / 46.0, np.exp(-(along**2) / 60.0)):
+        noisy = ink + chance.normal(0.0, 0.01, ink.shape)
+        assert screen_of(noisy, ink == ink, (0.0, 0.0), CAMERA, (1.1, 1.1)) is None
+
+
 def test_shifting_the_outline_of_a_tint_leaves_its_dots_where_they_are():
     """Planes of a tint against templates drawn anew about a centre a little further on."""
     ink = drawn_dots((160, 160), 14.0, 0.3, 5.0)

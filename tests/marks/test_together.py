@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from regscan.job.job import Colour, Press, Station
-from regscan.job.layout import Cross, Disc, MarkDesign, Ring, Square
+from regscan.job.layout import Cross, Disc, MarkDesign, Ring, Square, Triangle
 from regscan.marks.clusters import Box, clusters
 from regscan.marks.finder import MarkFinder
 from regscan.marks.overlap.mixture import known_steps
@@ -151,6 +151,46 @@ def test_a_mark_on_artwork_is_found_by_its_outline_where_its_colour_leads_nowher
         true = truth.mark("cyan")
         assert mark.status == "ok"
         assert np.hypot(mark.row_px - true.row_px, mark.col_px - true.col_px) < 0.15
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_a_place_on_artwork_that_is_nothing_like_the_mark_is_no_place(camera, seed):
+    """A disc half under black that runs into a block of its own ink: colour and form lead into
+    the block, up to 1.2 mm off."""
+    job, rng = six_colours((Disc(0.6),) * 6), np.random.default_rng(seed)
+    green, black = (
+        np.array(next((m.circumferential_mm, m.lateral_mm) for m in job.marks if m.ink == ink))
+        for ink in ("green", "black")
+    )
+    turn = rng.uniform(0.0, 2.0 * np.pi)
+    way = np.array([np.cos(turn), np.sin(turn)])
+    block = Patch("green", *(green - rng.uniform(0.6, 0.9, 2) * way), 1.0, 1.1)
+    offsets = {"black": tuple(green + 0.25 * way - black)}
+    shot = Shot(700, 800, seed=seed, origin_px=(300.0, 300.0))
+    frame, truth = draw_frame(job, camera, offsets, replace(LOOK, patches=(block,)), shot)
+    for mark in MarkFinder(job, camera).measure(frame):
+        true = truth.mark(mark.ink)
+        assert mark.ink == "green" or mark.status == "ok"
+        if mark.status != "missing":
+            assert np.hypot(mark.row_px - true.row_px, mark.col_px - true.col_px) < 0.15
+
+
+@pytest.mark.parametrize(
+    "block",
+    [
+        Patch("black", 0.84, 0.8, 1.14, 1.95, -0.75),
+        Patch("black", 0.6, 1.21, 1.75, 1.15, 1.28),
+    ],
+)
+def test_a_mark_with_a_corner_under_artwork_is_known_by_the_rest_of_its_outline(camera, block):
+    """Too little of it is touched to ask for its outline first, too much for a fit of all of it."""
+    job = six_colours((Triangle(0.66),) * 6)
+    look, shot = replace(LOOK, patches=(block,)), Shot(900, 1000, seed=9, origin_px=(400.0, 400.0))
+    frame, truth = draw_frame(job, camera, {}, look, shot)
+    mark = next(m for m in MarkFinder(job, camera).measure(frame) if m.ink == "green")
+    true = truth.mark("green")
+    assert mark.status == "ok"
+    assert np.hypot(mark.row_px - true.row_px, mark.col_px - true.col_px) < 0.05
 
 
 def test_an_ink_that_is_not_printed_is_not_found_among_like_marks(camera):

@@ -11,6 +11,7 @@ from dataclasses import replace
 import numpy as np
 
 from regscan.marks.doubt import Growth
+from regscan.marks.flags import MarkFlag
 from regscan.marks.mark import Mark
 
 _INKS_DIFFER_UM = 2.0  # one sigma, before any mark is seen; counts as much as two marks do
@@ -29,7 +30,9 @@ def steadied(
 
     marks    with their covariance already widened by ratios, the variance over white noise.
     """
-    telling = _telling(list(growths.values()))
+    # What is not of the design's shape says nothing of how far the design has grown.
+    alike = [g for n, g in growths.items() if MarkFlag.MISSHAPEN not in marks[n].flags]
+    telling = _telling(alike)
     usual = usual_growth(telling, mm_per_px)
     found = dict(marks)
     for number, growth in growths.items():

@@ -39,8 +39,9 @@ def _odd_growths_flagged(marks: Sequence[Mark], designs: Sequence[MarkDesign]) -
     if not by_outline:  # most frames
         return found
     grown = [_grown_um(mark, design) for mark, design in zip(marks, designs, strict=True)]
+    alike = [k for k, mark in enumerate(marks) if MarkFlag.MISSHAPEN not in mark.flags]
     for k in by_outline:
-        others = [um for other, um in enumerate(grown) if other != k and not math.isnan(um)]
+        others = [grown[n] for n in alike if n != k and not math.isnan(grown[n])]
         if len(others) >= _FEWEST:
             # Doubtful ones have their say: most are doubted for something else.
             apart = abs(grown[k] - float(np.median(others)))

@@ -17,6 +17,9 @@ from regscan.marks.shape.planes import PHASES, Softness
 _LEAST_PX = 3.5  # of a period: finer dots are no picture of dots
 _FEWEST = 4.0  # periods across the mark: fewer are no pattern
 _EXPLAINED = 0.7  # of the variance inside: holes, specks and a second print are no lattice
+# Of it, at every step: dots' two waves make 0.77 or more as the spectrum shows them, less what is
+# noise; other prints' make 0.16, and steps then lead to long waves that take up any shading.
+_AT_ONCE = 0.4
 _KEPT = 0.1  # of a wave that softness and pixels leave: less is lost in noise
 _HIGHEST = 6  # multiple of the two waves
 _STEPS = 4  # of Gauss-Newton, with the lowest waves and again with all
@@ -80,14 +83,16 @@ def screen_of(
     some = np.random.default_rng(0).permutation(rows.size)[:_MOST_PIXELS]
     at = np.stack([rows[some], cols[some]]).astype(float)
     seen = ink[rows[some], cols[some]].astype(np.float64)
-    waves = _strongest(ink, inside, camera)
+    waves, whole = _strongest(ink, inside, camera), float(seen.var())
     left = math.inf
     for highest in (1, _HIGHEST):
         orders = _orders(waves, softness, highest)
         for _ in range(_STEPS):
             sizes, change, left = _solved(at, seen, waves, orders)
+            if not left < (1.0 - _AT_ONCE) * whole:
+                return None
             waves = waves + change
-    if not left < (1.0 - _EXPLAINED) * float(seen.var()):
+    if not left < (1.0 - _EXPLAINED) * whole:
         return None
     parts = _parts(at, waves, orders)
     solid = float(np.percentile(parts[0].T @ sizes[0] + parts[1].T @ sizes[1], _SOLID))
