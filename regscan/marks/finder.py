@@ -21,7 +21,7 @@ from regscan.marks.finding.assign import Assignment
 from regscan.marks.finding.candidates import Candidate
 from regscan.marks.finding.search import FIRST_LOOK, Search
 from regscan.marks.flags import MarkFlag
-from regscan.marks.judging.others import beside_others
+from regscan.marks.judging.others import beside_others, odd_growths
 from regscan.marks.judging.quality import DOUBTFUL, with_flag
 from regscan.marks.limits import LIMITS
 from regscan.marks.mark import Mark
@@ -87,14 +87,16 @@ class MarkFinder:
             view = self._search.view(frame.pixels, self._search.area(before))
             choice = self._search.follow(view, before)
             look = self._search.look(before)
-            if choice and _all_ok(marks := self._judged(self._measured(view, choice, look))):
-                return marks
+            if choice:
+                marks = self._judged(view, self._measured(view, choice, look))
+                if _all_ok(marks):
+                    return marks
         return self.measure(frame)
 
     def _sought(self, view: View, choice: Assignment, seen: _Seen) -> list[Mark]:
         """The marks, those that their colours led nowhere by their outlines, or else as they are
         with what may be damage left out."""
-        marks = self._judged(seen)
+        marks = self._judged(view, seen)
         sure = {number: mark for number, mark in enumerate(marks) if mark.status == "ok"}
         elsewhere, put_off = {}, []
         for number, mark in enumerate(marks):
@@ -110,11 +112,11 @@ class MarkFinder:
         if put_off:
             look = _sound_look(seen.clear) or FIRST_LOOK
             again = self._measure_clear(view, choice, put_off, look, thorough=True)
-            marks = self._judged(replace(seen, clear=seen.clear | again))
+            marks = self._judged(view, replace(seen, clear=seen.clear | again))
         if not elsewhere:
             return marks
         found = [elsewhere.get(number, mark) for number, mark in enumerate(marks)]
-        return beside_others(found, self.designs)
+        return self._agreeing(view, found)
 
     def _by_outline(
         self, view: View, choice: Assignment, number: int, sure: dict[int, Mark]
@@ -160,14 +162,31 @@ class MarkFinder:
         self._slurred_again(view, choice, clear)
         return _Seen(clear, joined)
 
-    def _judged(self, seen: _Seen) -> list[Mark]:
+    def _judged(self, view: View, seen: _Seen) -> list[Mark]:
         """All marks of the layout, held against each other."""
         steady = weighed(seen.clear, seen.joined, self.camera.mm_per_px)
         marks = [
             steady.get(number, Mark(design.ink, design.edge, "missing"))
             for number, design in enumerate(self.designs)
         ]
-        return beside_others(marks, self.designs)
+        return self._agreeing(view, marks)
+
+    def _agreeing(self, view: View, marks: list[Mark]) -> list[Mark]:
+        """The marks, with what they say of each other. Where one that is known by its outline
+        has grown otherwise than the others, edges of other print may have been taken for its
+        own: it is asked again with their growth, which takes no doubt away."""
+        judged = beside_others(marks, self.designs)
+        odd = odd_growths(marks, self.designs, self.camera.mm_per_px)
+        if not odd:
+            return judged
+        found = list(judged)
+        for number, grown in odd.items():
+            mark, design = judged[number], self.designs[number]
+            box = self._search.box(number, Candidate(number, mark.row_px, mark.col_px, 1.0))
+            by = measure_outlined(view, self.camera, design, box, near=True, grown=grown)
+            if by:
+                found[number] = with_flag(by.mark, mark.flags)
+        return beside_others(found, self.designs)
 
     def _damaged_again(self, view: View, choice: Assignment, clear: dict[int, Alone]) -> None:
         """Marks that do not look like the design, measured before others had told how soft

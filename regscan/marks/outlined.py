@@ -56,11 +56,13 @@ def measure_outlined(
     piece: Piece | None = None,
     *,
     near: bool = False,
+    grown: tuple[float, float] | None = None,
 ) -> Outlined | None:
     """The mark near its box's middle; None where its outline does not show there.
 
     piece   of the frame around the box, where it has been read before.
     near    True where the middle is good to a fraction of a pixel.
+    grown   its growth, px, and the variance of that, where other marks tell it.
     """
     camera = camera.near(box.row, box.col)
     arcs, ink = arcs_of(design.shape, camera), InkStep.of(view.palette, design.ink)
@@ -72,7 +74,7 @@ def measure_outlined(
     place = box.row, box.col
     if not near and arcs.count:
         place = seek(piece, arcs, ink, place, reach)
-    fit = fit_edges(piece, arcs, ink, place, _FIRST_WIDTH_PX)
+    fit = fit_edges(piece, arcs, ink, place, _FIRST_WIDTH_PX, grown)
     if fit is None or fit.support < LIMITS.outline_least:
         return None
     root = np.sqrt(np.maximum(fit.outside, 0.0)) - np.sqrt(view.palette.substrate)

@@ -74,6 +74,23 @@ def test_a_mark_is_placed_whatever_lies_under_it(shape, ground, camera):
     assert fit.step == pytest.approx(1.0, abs=0.05)
 
 
+def test_a_place_held_to_a_growth_follows_it_as_far_as_it_says(camera):
+    """Of a disc that runs into its own ink above the middle, 1 px larger than designed."""
+    place, ink, arcs = np.array([50.2, 50.7]), InkStep.of(INKS, "cyan"), arcs_of(Disc(0.6), camera)
+    ground = np.tile(PAPER, (100, 100, 1))
+    light = drawn(Disc(0.6 + 2.0 * camera.mm_per_px), camera, place, ground, ink, noise=0.001)
+    light[:50] = CYAN
+    piece = Piece.of(light, 0, 0)
+    fit = fit_edges(piece, arcs, ink, (50.0, 50.0), 1.3, (1.0, 1e-6))
+    assert np.hypot(fit.row_px - place[0], fit.col_px - place[1]) < 0.05
+    assert fit.growth_px == 1.0
+    off = fit_edges(piece, arcs, ink, (50.0, 50.0), 1.3, (0.7, 0.3**2))
+    row_sd = off.covariance[0, 0] ** 0.5
+    assert off.row_px - fit.row_px > 0.2
+    assert off.row_px - fit.row_px == pytest.approx(row_sd, rel=0.25)
+    assert off.col_px - fit.col_px == pytest.approx(off.covariance[0, 1] / row_sd, abs=0.02)
+
+
 def test_the_place_is_that_of_the_piece_in_the_frame(camera):
     ink, arcs = InkStep.of(INKS, "cyan"), arcs_of(Disc(0.6), camera)
     light = drawn(Disc(0.6), camera, np.array([50.0, 50.0]), np.tile(PAPER, (100, 100, 1)), ink)

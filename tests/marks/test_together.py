@@ -11,7 +11,7 @@ from regscan.marks.clusters import Box, clusters
 from regscan.marks.finder import MarkFinder
 from regscan.marks.overlap.mixture import known_steps
 from regscan.simulator.draw import draw_frame
-from regscan.simulator.look import Look, Overprint, Patch, Sensor, Shot
+from regscan.simulator.look import Look, Overprint, Patch, Print, Sensor, Shot
 from tests.marks.conftest import SHAPES, six_colours
 
 INKS = ("yellow", "magenta", "cyan", "black")
@@ -191,6 +191,22 @@ def test_a_mark_with_a_corner_under_artwork_is_known_by_the_rest_of_its_outline(
     true = truth.mark("green")
     assert mark.status == "ok"
     assert np.hypot(mark.row_px - true.row_px, mark.col_px - true.col_px) < 0.05
+
+
+@pytest.mark.parametrize("beyond_mm", [0.012, 0.024, 0.036])
+def test_the_edge_of_artwork_just_beyond_a_mark_is_not_taken_for_its_own(camera, beyond_mm):
+    """A disc in a bar of its own ink that ends a few pixels beyond it: only how far the others
+    have grown tells that the bar's edge is not the disc's."""
+    job = six_colours((Disc(0.6),) * 6)
+    place = next(m for m in job.marks if m.ink == "green")
+    along = place.circumferential_mm - 0.15 - beyond_mm
+    bar = Patch("green", along, place.lateral_mm - 0.4, 0.3, 2.2, 1.0)
+    look = replace(LOOK, print=Print(gain_um=5.0), patches=(bar,))
+    frame, truth = draw_frame(job, camera, {}, look, Shot(480, 640, seed=3))
+    for mark in MarkFinder(job, camera).measure(frame):
+        true = truth.mark(mark.ink)
+        assert (mark.status == "ok") == (mark.ink != "green")
+        assert np.hypot(mark.row_px - true.row_px, mark.col_px - true.col_px) < 0.1
 
 
 def test_an_ink_that_is_not_printed_is_not_found_among_like_marks(camera):

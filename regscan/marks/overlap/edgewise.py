@@ -7,7 +7,7 @@ each has its own colours on either side, is judged for being that ink's step, an
 by how much the edge lies off there. The mark is where most of its arcs agree.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -76,14 +76,24 @@ class EdgeFit:
 
 
 def fit_edges(
-    piece: Piece, arcs: Arcs, ink: InkStep, place: tuple[float, float], width_px: float
+    piece: Piece,
+    arcs: Arcs,
+    ink: InkStep,
+    place: tuple[float, float],
+    width_px: float,
+    grown: tuple[float, float] | None = None,
 ) -> EdgeFit | None:
-    """The mark within a few px of a place; None where too few arcs agree on one."""
+    """The mark within a few px of a place; None where too few arcs agree on one.
+
+    grown   its growth, px, and the variance of that, where other marks tell it.
+    """
     if arcs.count < _FEWEST:
         return None
-    ways, lengths = np.column_stack([arcs.normals, np.ones(arcs.count)]), arcs.lengths
-    centre, growth, width = np.array(place), 0.0, width_px
-    aside, profile = astray(piece, arcs, centre, width)
+    ways, lengths = arcs.normals, arcs.lengths
+    if grown is None:
+        ways = np.column_stack([ways, np.ones(arcs.count)])
+    centre, growth, width = np.array(place), grown[0] if grown else 0.0, width_px
+    aside, profile = astray(piece, arcs, centre, growth, width)
     for _ in range(_ROUNDS):
         said = read(profile, width, ink)
         weight = lengths * said.good
@@ -92,7 +102,8 @@ def fit_edges(
         agreed = _agreed(ways, aside + said.off, weight)
         steps = agreed.steps
         centre = centre + np.clip(steps[:2], -_LONGEST_STEP_PX, _LONGEST_STEP_PX)
-        growth = float(np.clip(growth + steps[2], -_MOST_GROWTH_PX, _MOST_GROWTH_PX))
+        if grown is None:
+            growth = float(np.clip(growth + steps[2], -_MOST_GROWTH_PX, _MOST_GROWTH_PX))
         width = float(np.clip(width * (1.0 + np.clip(said.wider, -0.3, 0.3)), *_WIDTHS_PX))
         if float(np.abs(steps).max()) < _STILL_PX and not aside.any():
             break
@@ -100,7 +111,13 @@ def fit_edges(
     few = np.count_nonzero(agreed.agree) < _FEWEST
     if few or abs(growth) >= _MOST_GROWTH_PX or width >= _WIDTHS_PX[1]:
         return None  # what agrees is not this outline
-    return _edge_fit(arcs, ways, agreed, said, (centre, growth, width))
+    fit = _edge_fit(arcs, ways, agreed, said, (centre, growth, width))
+    if grown is None:
+        return fit
+    # How the place would follow another growth.
+    held = np.linalg.inv((ways * agreed.own[:, None]).T @ ways + _hold(ways))
+    follows = held @ (ways.T @ agreed.own)
+    return replace(fit, covariance=fit.covariance + grown[1] * np.outer(follows, follows))
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,8 +147,8 @@ def witness(
 
 @dataclass(frozen=True, slots=True)
 class _Agreed:
-    """Steps (row, col, growth) that most arcs agree on; A left, what each is off from them,
-    px; own, A, the weight each was given; agree, A bool."""
+    """Steps (row, col and, where it is not known, growth) that most arcs agree on; A left, what
+    each is off from them, px; own, A, the weight each was given; agree, A bool."""
 
     steps: np.ndarray
     left: np.ndarray
@@ -140,10 +157,10 @@ class _Agreed:
 
 
 def _agreed(ways: np.ndarray, off: np.ndarray, weight: np.ndarray) -> _Agreed:
-    used, own = weight > 0.0, weight
+    used, own, hold = weight > 0.0, weight, _hold(ways)
     for _ in range(5):
         weighted = ways * own[:, None]
-        steps = np.linalg.solve(weighted.T @ ways + _HOLD, weighted.T @ off)
+        steps = np.linalg.solve(weighted.T @ ways + hold, weighted.T @ off)
         left = off - ways @ steps
         spread = max(1.4826 * middle_of(np.abs(left[used])), _SAME_PX)
         far = np.minimum(np.abs(left) / (_AGREE * spread), 1.0)
@@ -161,9 +178,12 @@ def _edge_fit(
     agree, own = agreed.agree, agreed.own
     count = int(np.count_nonzero(agree))
     variance = float((agreed.left[agree] ** 2).sum()) / max(count - 3, 1) * _UNFELT
-    inverse = np.linalg.inv((ways * own[:, None]).T @ ways + _HOLD)
+    hold = _hold(ways)
+    inverse = np.linalg.inv((ways * own[:, None]).T @ ways + hold)
     # Arcs err alike, whatever the weight they are given.
-    told = (ways * own[:, None] ** 2).T @ ways * variance + (_HOLD @ _BEFOREHAND_PX) ** 2
+    told = (ways * own[:, None] ** 2).T @ ways * variance + (
+        hold @ _hold(ways, _BEFOREHAND_PX)
+    ) ** 2
     covariance = inverse @ told @ inverse
     (row, col), growth, width = found
     lengths = arcs.lengths
@@ -182,6 +202,11 @@ def _edge_fit(
         outside=said.outside,
         agree=agree,
     )
+
+
+def _hold(ways: np.ndarray, of: np.ndarray = _HOLD) -> np.ndarray:
+    """As much of it as ways (A x 2 or 3) ask for."""
+    return of[: ways.shape[1], : ways.shape[1]]
 
 
 def _told(normals: np.ndarray, shows: np.ndarray, agree: np.ndarray) -> float:

@@ -68,12 +68,16 @@ def profiles(
 
 
 def astray(
-    piece: Piece, arcs: Arcs, centre: Sequence[float] | np.ndarray, width_px: float
+    piece: Piece,
+    arcs: Arcs,
+    centre: Sequence[float] | np.ndarray,
+    growth_px: float,
+    width_px: float,
 ) -> tuple[np.ndarray, np.ndarray]:
     """(A whole px that each arc's edge lies further out, A x T x C profiles about it): where
     one edge explains most of its profile. Further off than it is soft, an edge cannot be read
     as a small move."""
-    wide = profiles(piece, arcs, centre, 0.0, _ASTRAY_PX)
+    wide = profiles(piece, arcs, centre, growth_px, _ASTRAY_PX)
     here = np.arange(_STEPS)
     middle = _finite(wide[:, here + round(_ASTRAY_PX / _PITCH_PX)])[0].transpose(0, 2, 1)
     explained = np.square(middle @ _edges(width_px)).sum(axis=1)
