@@ -28,7 +28,7 @@ from regscan.marks.mark import Mark
 from regscan.marks.outlined import Outlined, measure_outlined, merged, surer
 from regscan.marks.seeing.view import View
 from regscan.marks.shape.template import Appearance
-from regscan.marks.together import measure_together
+from regscan.marks.together import Joined, measure_together
 from regscan.marks.weighed import weighed
 from regscan.recording.frame import Frame
 
@@ -147,20 +147,21 @@ class MarkFinder:
             view, choice, [numbers[group[0]] for group in groups if len(group) == 1], look
         )
         look = _seen_look(clear.values()) or look or FIRST_LOOK
-        joined: dict[int, Mark] = {}
+        joined: dict[int, Joined] = {}
         for group in sorted((group for group in groups if len(group) > 1), key=len):
             members = {numbers[k]: boxes[k] for k in group}
             marks = self._measure_group(view, choice, members, look)
             joined.update(marks)
             # What the joint fit did not find is not there; the rest fits better without.
-            present = {n: members[n] for n, mark in marks.items() if mark.status != "missing"}
+            present = {n: one for n, one in marks.items() if one.mark.status != "missing"}
             if len(present) == 1:
                 clear.update(self._measure_clear(view, choice, list(present), look))
             elif 1 < len(present) < len(members):
-                joined.update(self._measure_group(view, choice, present, look))
+                few = {number: members[number] for number in present}
+                joined.update(self._measure_group(view, choice, few, look, present))
         self._damaged_again(view, choice, clear)
         self._slurred_again(view, choice, clear)
-        return _Seen(clear, joined)
+        return _Seen(clear, {number: one.mark for number, one in joined.items()})
 
     def _judged(self, view: View, seen: _Seen) -> list[Mark]:
         """All marks of the layout, held against each other."""
@@ -278,12 +279,19 @@ class MarkFinder:
         return measure_outlined(view, self.camera, design, box, near=candidate.near)
 
     def _measure_group(
-        self, view: View, choice: Assignment, members: dict[int, Box], look: Appearance
-    ) -> dict[int, Mark]:
+        self,
+        view: View,
+        choice: Assignment,
+        members: dict[int, Box],
+        look: Appearance,
+        before: dict[int, Joined] | None = None,
+    ) -> dict[int, Joined]:
+        """Marks that touch. before: what they were among more of them."""
         designs = [self.designs[number] for number in members]
         found = [choice.chosen[number] for number in members]
+        outlined = [before[number].outlined for number in members] if before else None
         boxes = list(members.values())
-        marks = measure_together(view, self.camera, designs, found, boxes, look)
+        marks = measure_together(view, self.camera, designs, found, boxes, look, outlined)
         return dict(zip(members, marks, strict=True))
 
 

@@ -45,6 +45,14 @@ _SHOWS_EDGES = 2  # pixels taken together that still show how soft edges are
 _SMALL_GROWTH_PX = 0.25
 
 
+@dataclass(frozen=True, slots=True)
+class Joined:
+    """A mark measured with others it touches, and what its outline told of it."""
+
+    mark: Mark
+    outlined: Outlined | None
+
+
 def measure_together(
     view: View,
     camera: Camera,
@@ -52,8 +60,11 @@ def measure_together(
     found: Sequence[Candidate],
     boxes: Sequence[Box],
     look: Appearance,
-) -> list[Mark]:
-    """One Mark per design: by its outline, where that shows, and from a joint fit of all."""
+    outlined: Sequence[Outlined | None] | None = None,
+) -> list[Joined]:
+    """One mark per design: by its outline, where that shows, and from a joint fit of all.
+
+    outlined   what their outlines told before, among more marks."""
     window = _window(view, boxes, look)
     rows = slice(window.row, window.row + window.rows)
     cols = slice(window.col, window.col + window.cols)
@@ -61,19 +72,25 @@ def measure_together(
     weight *= view.usable(list(boxes), rows, cols)[:, :, None]
     task = _Task(view, camera, designs, boxes, Picture(window, light, weight))
     piece = Piece.of(light, window.row, window.col)
-    outlined = [
-        measure_outlined(view, camera, design, box, piece, near=candidate.near)
-        for design, box, candidate in zip(designs, boxes, found, strict=True)
-    ]
+    if outlined is None:
+        outlined = [
+            measure_outlined(view, camera, design, box, piece, near=candidate.near)
+            for design, box, candidate in zip(designs, boxes, found, strict=True)
+        ]
     if all(o and o.mark.status == "ok" and o.fit.support > _ALL_SHOWN for o in outlined):
-        return twins_doubted([o.mark for o in outlined if o], designs)
+        marks = [o.mark for o in outlined if o]
+        return _joined(twins_doubted(marks, designs), outlined)
     marks = [
         surer(whole, o.mark) if o else doubted_unseen(whole, view, camera, design, piece)
         for whole, o, design in zip(
             task.wholes(found, outlined, look), outlined, designs, strict=True
         )
     ]
-    return twins_doubted(marks, designs)
+    return _joined(twins_doubted(marks, designs), outlined)
+
+
+def _joined(marks: Sequence[Mark], outlined: Sequence[Outlined | None]) -> list[Joined]:
+    return [Joined(*both) for both in zip(marks, outlined, strict=True)]
 
 
 @dataclass(frozen=True)

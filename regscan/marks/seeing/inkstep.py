@@ -44,13 +44,13 @@ class InkStep:
 
         False where the ink would make no step to speak of: nothing is known there.
         """
-        seen = _logs(outside) - _logs(inside)
-        expected = _logs(outside) - _logs(self.inside(outside))
+        due, beside = self.inside(outside), _logs(outside)
+        seen, expected = beside - _logs(inside), beside - _logs(due)
         wanted = np.einsum("...c,...c->...", expected, expected)
         along = np.einsum("...c,...c->...", seen, expected)
         size = np.einsum("...c,...c->...", seen, seen)
         ratio = along / np.maximum(wanted, 1e-12)
-        shows = (along > _ALIKE * np.sqrt(wanted * size)) & self.visible(outside)
+        shows = (along > _ALIKE * np.sqrt(wanted * size)) & _stands_out(outside, due)
         return shows & (ratio > _LOW) & (ratio < _HIGH), ratio
 
     def unlike(self, inside: np.ndarray, outside: np.ndarray) -> np.ndarray:
@@ -66,8 +66,13 @@ class InkStep:
 
     def visible(self, outside: np.ndarray) -> np.ndarray:
         """... bool, whether the ink makes a step beside such light at all."""
-        step = outside - self.inside(outside)
-        return np.asarray(np.einsum("...c,...c->...", step, step) > _LEAST**2)
+        return _stands_out(outside, self.inside(outside))
+
+
+def _stands_out(outside: np.ndarray, inside: np.ndarray) -> np.ndarray:
+    """... bool, whether there is a step to speak of between light on either side."""
+    step = outside - inside
+    return np.asarray(np.einsum("...c,...c->...", step, step) > _LEAST**2)
 
 
 def _logs(light: np.ndarray) -> np.ndarray:
