@@ -2,10 +2,11 @@
 
 import math
 from collections.abc import Sequence
+from functools import lru_cache
 
 import numpy as np
 
-from regscan.job.layout import MarkDesign
+from regscan.job.layout import MarkDesign, Shape
 from regscan.marks.flags import MarkFlag
 from regscan.marks.judging.growth import usual_growth
 from regscan.marks.judging.quality import with_flag
@@ -73,5 +74,10 @@ def _growths_um(
 
 def _grown_um(mark: Mark, design: MarkDesign) -> float:
     """How far its edges lie outside the design's."""
-    length_mm = outline_length(outline_mm(design.shape))
-    return 1000.0 * (mark.area_ratio - 1.0) * area_mm2(design.shape) / length_mm
+    return 1000.0 * (mark.area_ratio - 1.0) * _width_mm(design.shape)
+
+
+@lru_cache(maxsize=128)
+def _width_mm(shape: Shape) -> float:
+    """Its area over the length of its edges."""
+    return area_mm2(shape) / outline_length(outline_mm(shape))

@@ -171,13 +171,9 @@ def step_flags(fit: EdgeFit, palette: Palette, name: str) -> MarkFlag:
     """INK_UNSURE where the step at an outline is that of another ink: among marks of one shape,
     that alone says whose the outline is."""
     inside, outside = fit.inside[fit.agree], fit.outside[fit.agree]
-    left = {
-        ink: float(np.median(InkStep.of(palette, ink).unlike(inside, outside)))
-        for ink in palette.names
-    }
-    return (
-        MarkFlag.INK_UNSURE if left[name] > min(left.values()) + LIMITS.step_rival else MarkFlag(0)
-    )
+    left = np.median(InkStep.of_all(palette).unlike(inside, outside), axis=1)
+    rival = left[palette.names.index(name)] > left.min() + LIMITS.step_rival
+    return MarkFlag.INK_UNSURE if rival else MarkFlag(0)
 
 
 def ink_flags(colours: np.ndarray, palette: Palette, names: Sequence[str]) -> list[MarkFlag]:

@@ -29,11 +29,15 @@ class InkStep:
     def of(palette: Palette, ink: str) -> "InkStep":
         """The step of one of a palette's inks."""
         number = palette.names.index(ink)
-        solid = palette.inks[number]
-        if palette.opaque[number]:
-            return InkStep(np.zeros_like(solid), solid)
+        steps = InkStep.of_all(palette)
+        return InkStep(steps.through[number, 0], steps.own[number, 0])
+
+    @staticmethod
+    def of_all(palette: Palette) -> "InkStep":
+        """The steps of a palette's K inks side by side, K x 1 x C: they broadcast."""
+        solid, opaque = palette.inks[:, None], np.array(palette.opaque)[:, None, None]
         through = np.minimum(solid / np.maximum(palette.substrate, 1e-3), 1.0)
-        return InkStep(through, np.zeros_like(solid))
+        return InkStep(np.where(opaque, 0.0, through), np.where(opaque, solid, 0.0))
 
     def inside(self, outside: np.ndarray) -> np.ndarray:
         """... x C, light that the ink should make of light beside it."""
