@@ -21,10 +21,10 @@ from regscan.marks.fitting.tail import (
     COARSE,
     FINE,
     Tail,
+    agreed,
     fades,
     may_fade,
     tails_of,
-    unsure_of,
 )
 from regscan.marks.shape.template import Appearance, Template
 
@@ -149,12 +149,16 @@ def _reading(
         if near_enough(look, clean):
             break
         look = seen_by(look, clean).rounded()
-    unsure, unit = unsure_of(tails, _unit(clean)), _unit(clean)
+    unit = _unit(clean)
+    ways = agreed(tails, unit)
     slur = may_fade(tails, _GAIN * unit)
     if not fades(tails, unit) and (askew := _askew(patch, template, found, along)):
         clean, gain, slur = askew.fit, askew.gain, False
+    else:
+        row, col = ways.shift
+        clean = replace(clean, row_px=clean.row_px + row, col_px=clean.col_px + col)
     moved = clean.row_px - fit.row_px, clean.col_px - fit.col_px
-    return Smear(along, clean, gain, moved, unsure, slur, template, look)
+    return Smear(along, clean, gain, moved, ways.unsure, slur, template, look)
 
 
 def _askew(
@@ -214,7 +218,8 @@ def _settled(
         tails = tails_of(seen.rows[0], facing, weight[0], trailing=trailing)
         if not tails:
             return None
-        tailed = _with_parts(seen, tails[0].parts(facing))
+        parts = tails[0].parts(facing)
+        tailed = _with_parts(seen, parts[:1])
         solution = solve(tailed, weight, summed(tailed, weight))
         trust = trust_in(tailed, solution.residual, solution.theta[:, 3])
         clean = fits_of(solution, seen)[0]
@@ -225,6 +230,15 @@ def _settled(
         return None
     plain = solve(seen, weight, summed(seen, weight))
     left = _left(solution)
+    freed = _with_parts(seen, parts)
+    doubt = fits_of(solve(freed, weight, summed(freed, weight)), seen)[0]
+    clean = replace(
+        clean,
+        row_var=doubt.row_var,
+        col_var=doubt.col_var,
+        row_col_covar=doubt.row_col_covar,
+        wander=doubt.wander,
+    )
     return _Settled(clean, tails, (_left(plain) - left) / _unit(clean), left)
 
 

@@ -19,6 +19,8 @@ _NOTHING = 1e-9  # of the mark's own squares: edges moved beyond all places
 _WEAKEST = 0.03  # of the mark's ink, at the edge
 # A second print is the weaker one; one as strong as the first would only be a longer mark.
 _STRONGEST = np.repeat([0.75, 1.1, 1.1], _LENGTHS_PX.size)
+# Shorter than about two edges' widths a second print and slur look alike; slur is common.
+_SHORTEST_PX = np.repeat([2.5, 0.0, 0.0], _LENGTHS_PX.size)
 
 
 class Steps:
@@ -32,6 +34,7 @@ class Steps:
     def __init__(self, ends_px: np.ndarray) -> None:
         self.ends_px, self.far_px = ends_px, (ends_px[1:] + ends_px[:-1]) / 2.0
         self.profiles = np.concatenate([self.profiles_of(p, _LENGTHS_PX) for p in _POWERS])
+        self.too_short = np.tile(_LENGTHS_PX, len(_POWERS)) < _SHORTEST_PX
 
     def profiles_of(self, power: int, lengths_px: np.ndarray) -> np.ndarray:
         """K x T, of tails of such lengths that fade one way."""
@@ -102,7 +105,7 @@ def tails_of(
     strength = moment / np.maximum(square, _NOTHING * products[3, 3])
     theta = by_own[3:6, -1] - strength[:, None] * (profiles @ by_own[3:6, :-1].T)
     ink, left = strength / theta[:, 0], beyond[-1, -1] - moment * strength
-    left[(ink < _WEAKEST) | (ink > _STRONGEST[: ink.size])] = np.inf
+    left[(ink < _WEAKEST) | (ink > _STRONGEST[: ink.size]) | steps.too_short[: ink.size]] = np.inf
     found = []
     for number, power in enumerate(powers):
         best = number * count + int(left[number * count : (number + 1) * count].argmin())
@@ -113,16 +116,26 @@ def tails_of(
     return sorted(found, key=lambda tail: tail.left)
 
 
-def unsure_of(tails: list[Tail], unit: float) -> tuple[float, float]:
-    """(row, col) px, one sigma, by which places differ between ways to fade, each as likely as
-    it explains the pixels.
+@dataclass(frozen=True, slots=True)
+class Agreed:
+    """What all ways to fade say of a place, each as likely as it explains the pixels.
 
-    unit   squares that noise leaves of one place.
+    shift    (row, col) px, from where the one that explains most puts it.
+    unsure   (row, col) px, one sigma, by which they disagree.
     """
-    likely = _likely(tails, unit)
+
+    shift: tuple[float, float]
+    unsure: tuple[float, float]
+
+
+def agreed(tails: list[Tail], unit: float) -> Agreed:
+    """unit   squares that noise leaves of one place."""
+    likely = _likely(tails, unit) / _likely(tails, unit).sum()
     off = np.array([tail.shift for tail in tails]) - tails[0].shift
-    row, col = np.sqrt(likely @ off**2 / likely.sum()).tolist()
-    return row, col
+    mean = likely @ off
+    row, col = mean.tolist()
+    unsure_row, unsure_col = np.sqrt(likely @ (off - mean) ** 2).tolist()
+    return Agreed((row, col), (unsure_row, unsure_col))
 
 
 def fades(tails: list[Tail], unit: float) -> bool:

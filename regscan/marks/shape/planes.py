@@ -64,6 +64,20 @@ def pixel_planes(
     return planes
 
 
+def facing_plane(ink: np.ndarray, along: tuple[float, float], softness: Softness) -> np.ndarray:
+    """The edges that face along (a step of 1 px, rows and columns), as a shift of 1 px changes
+    them; rows x cols float32 like those above.
+
+    Sorted before they are softened: where two edges meet at a corner, one facing along and one
+    away, softness mixes their changes, and what is left of the sum is neither's.
+    """
+    slopes = np.empty((2, *ink.shape), np.float32)
+    for axis in (0, 1):
+        _slope(ink, axis, slopes[axis])
+    facing = np.maximum(-PHASES * (along[0] * slopes[0] + along[1] * slopes[1]), 0.0)
+    return _as_seen(facing, softness)
+
+
 def _slope(plane: np.ndarray, axis: int, out: np.ndarray) -> None:
     """Change from sample to sample along an axis, from both neighbours."""
     _filtered(plane, axis, (-0.5, 0.0, 0.5), out)

@@ -12,7 +12,7 @@ docs/how/centre.md for why a quarter pixel is fine enough.
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import lru_cache, partial
 
 import cv2
 import numpy as np
@@ -20,7 +20,14 @@ import numpy as np
 from regscan.camera.camera import Camera
 from regscan.job.layout import Shape
 from regscan.marks.shape.outline import outline_area, outline_length, outline_px
-from regscan.marks.shape.planes import PHASES, Softness, filled, pixel_planes, softening_of
+from regscan.marks.shape.planes import (
+    PHASES,
+    Softness,
+    facing_plane,
+    filled,
+    pixel_planes,
+    softening_of,
+)
 
 SHARPEST_PX = 0.2  # a softness below this cannot be told from none
 _CENTRE_PX = 0.5  # from the middle pixel's centre to the mark's at phase 0
@@ -35,7 +42,7 @@ _ALL = slice(None)
 Dots = Callable[[tuple[int, int], Softness], np.ndarray]
 _GROWTH_RUNG_PX = 0.25
 _MOST_SIZES = 16  # of patches, for which indices are kept
-_WAYS = 4  # for which the edge that faces them is kept
+_WAYS = 10  # for which the edge that faces them is kept
 _DESIGN_BYTES = 6_000_000  # of designs kept per template; more are made when asked for
 _EDGE_SHARE = 0.012  # a pixel belongs to the edge if 1 px of shift changes it by this
 
@@ -122,7 +129,9 @@ class Template:
         self.half_rows, self.half_cols = (math.ceil(r + max(margin, 0.7 * r)) for r in reach)
         self.reach_rows, self.reach_cols = float(reach[0]), float(reach[1])
         self.shape_px = (2 * self.half_rows + 1, 2 * self.half_cols + 1)
-        ink = filled(shape, camera, look.growth_px, (self.half_rows, self.half_cols))
+        half = self.half_rows, self.half_cols
+        self._ink = partial(filled, shape, camera, look.growth_px, half)
+        ink = self._ink()
         design = outline_area(outline_px(shape, camera))
         self.area_px, self.grown_area_px = design, float(ink.sum()) / PHASES**2
         self.area_per_growth_px = outline_length(polygons)
@@ -249,9 +258,8 @@ class Template:
         """The edge that faces along, at sample pitch: of the web's two ways, looked at often."""
         if along not in self._edges:
             if len(self._edges) >= _WAYS:
-                self._edges.clear()
-            edge = np.maximum(along[0] * self._planes[1] + along[1] * self._planes[2], 0.0)
-            self._edges[along] = edge
+                self._edges.pop(next(iter(self._edges)))
+            self._edges[along] = facing_plane(self._ink(), along, self._look.softness)
         return self._edges[along]
 
     def _planes_about(self, low: tuple[int, int]) -> np.ndarray:
