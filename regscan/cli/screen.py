@@ -36,14 +36,16 @@ def say(text: str) -> None:
 def frame_progress(doing: str = "Measuring frames") -> Iterator[Callable[[int, int], None]]:
     """A progress bar with the time left; silent when standard error is no terminal."""
     console = Console(stderr=True)
+    if not console.is_terminal:  # a bar of an older rich ends with an empty line even there
+        yield lambda done, total: None
+        return
     columns = (
         TextColumn("{task.description}"),
         BarColumn(),
         MofNCompleteColumn(),
         TimeRemainingColumn(),
     )
-    quiet = not console.is_terminal
-    with Progress(*columns, console=console, transient=True, disable=quiet) as bar:
+    with Progress(*columns, console=console, transient=True) as bar:
         task = bar.add_task(doing, total=None)
         yield lambda done, total: bar.update(task, completed=done, total=total)
 
