@@ -20,6 +20,7 @@ from regscan.marks.fitting.solve import Solution, solve, summed, trust_in
 from regscan.marks.fitting.tail import (
     COARSE,
     FINE,
+    Agreed,
     Tail,
     agreed,
     fades,
@@ -155,8 +156,7 @@ def _reading(
     if not fades(tails, unit) and (askew := _askew(patch, template, found, along)):
         clean, gain, slur = askew.fit, askew.gain, False
     else:
-        row, col = ways.shift
-        clean = replace(clean, row_px=clean.row_px + row, col_px=clean.col_px + col)
+        clean = _agreeing(clean, ways)
     moved = clean.row_px - fit.row_px, clean.col_px - fit.col_px
     return Smear(along, clean, gain, moved, ways.unsure, slur, template, look)
 
@@ -231,15 +231,28 @@ def _settled(
     plain = solve(seen, weight, summed(seen, weight))
     left = _left(solution)
     freed = _with_parts(seen, parts)
-    doubt = fits_of(solve(freed, weight, summed(freed, weight)), seen)[0]
-    clean = replace(
-        clean,
-        row_var=doubt.row_var,
-        col_var=doubt.col_var,
-        row_col_covar=doubt.row_col_covar,
-        wander=doubt.wander,
-    )
+    clean = _as_unsure_as(clean, fits_of(solve(freed, weight, summed(freed, weight)), seen)[0])
     return _Settled(clean, tails, (_left(plain) - left) / _unit(clean), left)
+
+
+def _agreeing(fit: Fit, ways: Agreed) -> Fit:
+    """The fit of the tail that explains most, moved to what all say."""
+    row, col = ways.shift
+    growth = replace(fit.wander.growth, px=fit.wander.growth.px + ways.grown)
+    wander = replace(fit.wander, growth=growth)
+    return replace(fit, row_px=fit.row_px + row, col_px=fit.col_px + col, wander=wander)
+
+
+def _as_unsure_as(fit: Fit, other: Fit) -> Fit:
+    """A fit with the doubt of another, in which more was left open."""
+    growth = replace(other.wander.growth, px=fit.wander.growth.px)
+    return replace(
+        fit,
+        row_var=other.row_var,
+        col_var=other.col_var,
+        row_col_covar=other.row_col_covar,
+        wander=replace(other.wander, growth=growth),
+    )
 
 
 def _unit(clean: Fit) -> float:

@@ -54,6 +54,7 @@ class Tail:
     power   of 1 - far / length_px, the ink there.
     left    weighted squares it leaves.   gained   how much less than without it.
     shift   (row, col) px, where it puts the centre from where the template was laid.
+    grown   px, how far it puts the edges outside the template's.
     """
 
     power: int
@@ -61,6 +62,7 @@ class Tail:
     left: float
     gained: float
     shift: tuple[float, float]
+    grown: float
 
     @property
     def fades(self) -> bool:
@@ -103,39 +105,45 @@ def tails_of(
     moment = profiles @ beyond[:-1, -1]
     square = ((profiles @ beyond[:-1, :-1]) * profiles).sum(axis=1)
     strength = moment / np.maximum(square, _NOTHING * products[3, 3])
-    theta = by_own[3:6, -1] - strength[:, None] * (profiles @ by_own[3:6, :-1].T)
+    # The ink, its shift down rows and along columns, its growth.
+    few = by_own[[3, 4, 5, 8]]
+    theta = few[:, -1] - strength[:, None] * (profiles @ few[:, :-1].T)
     ink, left = strength / theta[:, 0], beyond[-1, -1] - moment * strength
     left[(ink < _WEAKEST) | (ink > _STRONGEST[: ink.size]) | steps.too_short[: ink.size]] = np.inf
     found = []
     for number, power in enumerate(powers):
         best = number * count + int(left[number * count : (number + 1) * count].argmin())
         if np.isfinite(left[best]):
-            row, col = (theta[best, 1:] / theta[best, 0]).tolist()
+            row, col, grown = (theta[best, 1:] / theta[best, 0]).tolist()
             length, least = float(_LENGTHS_PX[best - number * count]), float(left[best])
-            found.append(Tail(power, length, least, float(beyond[-1, -1]) - least, (row, col)))
+            gained = float(beyond[-1, -1]) - least
+            found.append(Tail(power, length, least, gained, (row, col), grown))
     return sorted(found, key=lambda tail: tail.left)
 
 
 @dataclass(frozen=True, slots=True)
 class Agreed:
-    """What all ways to fade say of a place, each as likely as it explains the pixels.
+    """What all ways to fade say of a mark, each as likely as it explains the pixels.
 
-    shift    (row, col) px, from where the one that explains most puts it.
+    shift    (row, col) px, from where the one that explains most puts its centre.
     unsure   (row, col) px, one sigma, by which they disagree.
+    grown    px, by which they put its edges further out than that one does.
     """
 
     shift: tuple[float, float]
     unsure: tuple[float, float]
+    grown: float
 
 
 def agreed(tails: list[Tail], unit: float) -> Agreed:
     """unit   squares that noise leaves of one place."""
     likely = _likely(tails, unit) / _likely(tails, unit).sum()
-    off = np.array([tail.shift for tail in tails]) - tails[0].shift
+    said = np.array([(*tail.shift, tail.grown) for tail in tails])
+    off = said - said[0]
     mean = likely @ off
-    row, col = mean.tolist()
-    unsure_row, unsure_col = np.sqrt(likely @ (off - mean) ** 2).tolist()
-    return Agreed((row, col), (unsure_row, unsure_col))
+    row, col, grown = mean.tolist()
+    unsure_row, unsure_col, _ = np.sqrt(likely @ (off - mean) ** 2).tolist()
+    return Agreed((row, col), (unsure_row, unsure_col), grown)
 
 
 def fades(tails: list[Tail], unit: float) -> bool:
