@@ -7,12 +7,15 @@ import pytest
 from regscan.job.layout import Cross
 from regscan.marks.finding.search import Search
 from regscan.simulator.draw import draw_frame
-from regscan.simulator.look import Look, Sensor, Shot
+from regscan.simulator.look import Look, Sensor, Shot, Streak
 from tests.marks.conftest import six_colours
 
+STREAK = Streak(aside_mm=0.6, width_mm=0.5, gain=0.8)
 
-def searched(job, camera, offsets):
-    frame, _ = draw_frame(job, camera, offsets, Look(sensor=Sensor(noise_grey=2.0)), Shot(480, 640))
+
+def searched(job, camera, offsets, streaks=()):
+    look = Look(sensor=Sensor(noise_grey=2.0, exposure=0.5), streaks=streaks)
+    frame, _ = draw_frame(job, camera, offsets, look, Shot(480, 640))
     search = Search(job, camera, job.marks)
     view = search.view(frame.pixels)
     return search, view, search.choose(view, search.seen(view))
@@ -36,8 +39,16 @@ def test_marks_designed_on_each_other_need_none_for_looking_unlike_themselves(ca
 @pytest.mark.parametrize("number", range(6))
 def test_a_mark_taken_for_seen_on_another_one_gets_a_second_look(job, camera, number):
     """It is not at its own place in this light, and the likeliest of what is left lies there."""
-    search, view, choice = searched(job, camera, {})
+    search, view, choice = searched(job, camera, {}, (STREAK,))
     other = choice.chosen[(number + 1) % 6]
     taken = replace(choice.chosen[number], row_px=other.row_px, col_px=other.col_px, likeness=0.3)
     choice = replace(choice, chosen=choice.chosen | {number: taken})
     assert search.light_may_mislead(view, choice)
+
+
+def test_in_even_light_a_second_reading_would_show_nothing_else(job, camera):
+    search, view, choice = searched(job, camera, {})
+    lost = {number: one for number, one in choice.chosen.items() if number}
+    assert not search.light_may_mislead(view, replace(choice, chosen=lost))
+    search, view, choice = searched(job, camera, {}, (STREAK,))
+    assert search.light_may_mislead(view, replace(choice, chosen=lost))

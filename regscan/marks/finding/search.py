@@ -71,9 +71,14 @@ class Search:
         planes = colour_planes(pixels, self._camera)
         separator = self._separator(planes.shape[2])
         factor = max(1, min(self._factor, *(side // 16 for side in planes.shape[:2])))
-        size = max((max(s.reach_rows, s.reach_cols) for s in self._shapes), default=0.0)
-        coarse = separator.separate(planes, factor, area, 2.0 * size / factor if local else 0.0)
+        width = self._width_px / factor if local else 0.0
+        coarse = separator.separate(planes, factor, area, width)
         return View(planes, coarse, separator.palette, self._camera.tone, self._camera.lens)
+
+    @property
+    def _width_px(self) -> float:
+        """Of the largest mark."""
+        return 2.0 * max((max(s.reach_rows, s.reach_cols) for s in self._shapes), default=0.0)
 
     def seen(self, view: View) -> list[Candidate]:
         """Where each mark could be that stands clear."""
@@ -153,7 +158,8 @@ class Search:
 
     def light_may_mislead(self, view: View, choice: Assignment) -> bool:
         """Whether marks are missing or unlikely that another reading of the light could show."""
-        if not self._separator(view.planes.shape[2]).bare_is_brightest:
+        separator = self._separator(view.planes.shape[2])
+        if not separator.bare_is_brightest:
             return False
         numbers = [number for number in choice.chosen if number not in choice.hidden]
         boxes = [self.box(number, choice.chosen[number]) for number in numbers]
@@ -165,7 +171,9 @@ class Search:
                 own = choice.chosen[number].likeness
                 excused = number in self._piled or own >= _PARTLY
                 likely += _LIKELY if len(group) > 1 and excused else own
-        return likely < _LIKELY * len(self._designs)
+        if likely >= _LIKELY * len(self._designs):
+            return False
+        return separator.light_changes_fast(view.coarse, self._width_px / view.coarse.factor)
 
     def area(self, marks: Sequence[Mark]) -> Box:
         """Where all marks of the next frame should lie, with what a fit of them reads."""

@@ -27,6 +27,10 @@ _OVERPRINT_ODDS = 0.4  # how much rarer a colour of two inks is than one of one
 _TOP = 1.1  # square-root light of the table's last level
 _PAPER_PITCH = 3
 _DARKEST = 0.002  # light of white: what a substrate is taken to send back at least
+# Even light read both ways is within 2.5 %, over drawn frames of all kinds; in a streak it is a
+# quarter and more apart.
+_SAME_LIGHT = 0.05
+_ANYWHERE = 0.01  # of the frame
 _ALL = slice(None)
 BARE = 0.12  # what lies within this of the substrate, in square-root light, is bare
 
@@ -105,6 +109,13 @@ class Separator:
             level = np.minimum(root * ((self.levels - 1) / _TOP) + 0.5, self.levels - 1)
             index = index * self.levels + level.astype(np.int32)
         return Coarse(factor, index, self.table, printed, paper, even, top, left)
+
+    def light_changes_fast(self, coarse: Coarse, local: float) -> bool:
+        """Whether light read close to the marks, as above, is another than that of the coarse
+        picture, which was read from all of the frame."""
+        near = self._paper([plane * coarse.paper for plane in coarse.light], local)
+        apart = np.abs(np.log(near / coarse.paper)) > _SAME_LIGHT
+        return float(apart.mean()) > _ANYWHERE
 
     def _paper(self, light: list[np.ndarray], local: float) -> np.ndarray:
         """Light on bare substrate over the substrate's colour, smooth over the frame.
