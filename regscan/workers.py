@@ -18,6 +18,7 @@ from multiprocessing.context import BaseContext
 from typing import Any, TypeVar
 
 from regscan.errors import WorkerLost
+from regscan.threads import one_each
 
 CHUNK = 8  # things per task: large enough that sending them costs nothing beside the work
 _ENDED = "a measuring process was ended by the system, most often for want of memory"
@@ -115,6 +116,7 @@ def _submitted(pool: ProcessPoolExecutor, chunk: list[Any]) -> Future[list[Any]]
 
 
 def _context(preload: Sequence[str]) -> BaseContext:
+    one_each()  # the processes share out the things; threads would only fight
     if "forkserver" not in multiprocessing.get_all_start_methods():
         return multiprocessing.get_context("spawn")
     from multiprocessing import forkserver, resource_tracker

@@ -1,6 +1,5 @@
 """A small simulated run, drawn once and measured by whoever asks."""
 
-import os
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -8,13 +7,12 @@ import pytest
 from typer.testing import CliRunner
 
 from regscan.cli.app import app
+from regscan.threads import one_each
 
 
 def pytest_configure() -> None:
-    """The suite runs on all processors: threads of numpy's own, which is not loaded yet, would
-    only fight there (they make a third of the time of the run model's tests)."""
-    for name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS"):
-        os.environ.setdefault(name, "1")
+    """The suite runs on all processors, and numpy is not loaded yet."""
+    one_each()
 
 
 @dataclass(frozen=True)

@@ -7,6 +7,7 @@ import sys
 import textwrap
 import time
 from functools import partial
+from pathlib import Path
 
 import pytest
 
@@ -49,6 +50,47 @@ def test_results_come_in_order_and_from_other_processes():
 def test_few_things_are_done_here():
     results = list(workers.map_in_order(Squares, range(workers.FEW - 1)))
     assert {process for _, process in results} == {os.getpid()}
+
+
+WITHOUT = {name: value for name, value in os.environ.items() if not name.endswith("_NUM_THREADS")}
+ASKED = """
+import os, sys
+sys.path.insert(0, {here!r})
+from regscan import workers
+workers.cpus = lambda: 2
+
+class Threads:
+    def __call__(self, number):
+        return os.environ.get("OPENBLAS_NUM_THREADS")
+
+if __name__ == "__main__":
+    print(*set(workers.map_in_order(Threads, range(50))))
+"""
+
+
+@pytest.mark.parametrize(("set_to", "found"), [({}, "1"), ({"OPENBLAS_NUM_THREADS": "3"}, "3")])
+def test_workers_leave_the_other_processors_to_each_other(tmp_path, set_to, found):
+    """Threads of the library below numpy in each of them doubled the time of a frame."""
+    script = tmp_path / "asks.py"
+    script.write_text(ASKED.format(here=str(Path(__file__).parents[1])))
+    done = subprocess.run(
+        [sys.executable, script], env=WITHOUT | set_to, capture_output=True, text=True, check=True
+    )
+    assert done.stdout.split() == [found]
+
+
+def test_the_command_sets_its_threads_before_numpy_is_loaded():
+    script = """
+import os, sys
+import regscan.cli.app
+from regscan.__main__ import main
+regscan.cli.app.run = lambda: print(os.environ["OPENBLAS_NUM_THREADS"], "numpy" in sys.modules)
+main()
+"""
+    done = subprocess.run(
+        [sys.executable, "-c", script], env=WITHOUT, capture_output=True, text=True, check=True
+    )
+    assert done.stdout.split() == ["1", "False"]
 
 
 @pytest.mark.usefixtures("two_cpus")

@@ -1,6 +1,5 @@
 """From frames of a grid to a camera file, its residuals and their picture."""
 
-import os
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -29,9 +28,6 @@ class GridAsked:
 
 def calibrate_grid(asked: GridAsked) -> None:
     """Fit, write camera.toml, residuals.csv and residuals.svg together, say what came out."""
-    # Many small fits: threads of the linear algebra would only wait for each other.
-    for name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS"):
-        os.environ.setdefault(name, "1")
     given = _given(asked)
 
     from regscan.cli.calibrate_tables import show_calibration

@@ -12,12 +12,13 @@ Exit code 1 when a limit is missed (never with --tiny, which only shows that it 
 
 import argparse
 import json
-import os
 import sys
 from pathlib import Path
 from typing import Any
 
-os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+from regscan.threads import one_each
+
+one_each()  # before numpy comes in
 
 REPAIRS = {
     # Fault before and not now, by its size in um.

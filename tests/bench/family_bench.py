@@ -6,13 +6,12 @@ Prints one line per family of frames with what is wanted of it. `--keep` names a
 the parts that regscan's measuring has no say in, so that the next run is much quicker.
 """
 
-import os
 import sys
 from pathlib import Path
 
-# Before numpy comes in: its threads would be counted as the measurer's.
-for _name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
-    os.environ.setdefault(_name, "1")
+from regscan.threads import one_each
+
+one_each()  # before numpy comes in: its threads would be counted as the measurer's
 sys.path.insert(0, str(Path(__file__).parent.parent))
 
 if __name__ == "__main__":

@@ -19,6 +19,10 @@ from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
+from regscan.threads import one_each
+
+one_each()  # before numpy comes in: as the command does
+
 RATIO = 1.5
 GROWTH_KB = 50  # per frame: the two tables' rows are about 5 kB, a frame's pixels 3,900 kB
 DIFFERENT = 8  # frames drawn; the folder repeats them

@@ -17,13 +17,14 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
+from regscan.threads import one_each
+
 MS_PER_MARK = 1.0
 
 
 def one_core() -> None:
     """Bind to one processor, threads of the number libraries included; before numpy loads."""
-    for threads in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
-        os.environ.setdefault(threads, "1")
+    one_each()
     if hasattr(os, "sched_setaffinity"):
         os.sched_setaffinity(0, {min(os.sched_getaffinity(0))})
 

@@ -22,6 +22,10 @@ from datetime import date
 from functools import partial
 from pathlib import Path
 
+from regscan.threads import one_each
+
+one_each()  # before numpy comes in: as the command does
+
 REPEAT_M, SPEED_M_MIN = 0.3048, 150.0
 HOURS = 16  # two shifts
 CASES = (  # name, presses, cameras, share of repeats that are looked at

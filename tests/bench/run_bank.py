@@ -17,6 +17,10 @@ from dataclasses import asdict, replace
 from multiprocessing import get_context
 from pathlib import Path
 
+from regscan.threads import one_each
+
+one_each()  # before numpy comes in: as the command does
+
 RUNS = 260
 TINY = (0, 14, 29)
 LONG = 3000
