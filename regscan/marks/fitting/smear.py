@@ -17,16 +17,7 @@ from regscan.marks.fitting.fit import Fit, fits_of
 from regscan.marks.fitting.looks import near_enough, seen_by
 from regscan.marks.fitting.reading import Laid, Patch, Reading, read
 from regscan.marks.fitting.solve import Solution, solve, summed, trust_in
-from regscan.marks.fitting.tail import (
-    COARSE,
-    FINE,
-    Agreed,
-    Tail,
-    agreed,
-    fades,
-    may_fade,
-    tails_of,
-)
+from regscan.marks.fitting.tail import COARSE, FINE, Agreed, Tail, agreed, fades, may_fade, tails_of
 from regscan.marks.shape.template import Appearance, Template
 
 _ROUNDS = 5
@@ -36,6 +27,7 @@ _GAIN = 7.0  # least drop of the squared misfit, in units of noise as rough edge
 _LIKELY = 0.8  # of that, of what some of the places gain
 _TURNS = (-0.24, -0.16, -0.08, 0.0, 0.08, 0.16, 0.24)  # radians, of a second print's way off
 _MISFIT_LEFT = 0.88  # of the edge's misfit: specks and holes are not explained by a tail
+_SEEMS = 0.04  # of what is left along the edge; in the end 1 - _MISFIT_LEFT^2, 0.23, has to go
 _STAYS = 0.1  # of what taking a smear out moved the centre, one sigma
 _TAKEN_UP = 1.4  # what rough edges add to the variance, over what is still seen of it
 
@@ -116,10 +108,12 @@ def _seem_tailed(fit: Fit, ways: Sequence[tuple[float, float]], places: slice) -
     laid = seen.laid[0]
     rows, weight = seen.rows[0][:, places], seen.usable[0, places]
     share = float(np.count_nonzero(weight)) / max(int(np.count_nonzero(seen.usable)), 1)
+    along_edge = (fit.misfit * fit.contrast) ** 2 * float(seen.usable[seen.edge].sum())
+    least = share * max(_LIKELY * _GAIN * _unit(fit), _SEEMS * along_edge)
     for way in ways:
         facing = laid.template.facing_at(*laid.at, way, COARSE.far_px, places)
         tails = tails_of(rows, facing, weight, trailing=way == ways[0], steps=COARSE)
-        if any(tail.gained > _LIKELY * _GAIN * share * _unit(fit) for tail in tails):
+        if any(tail.gained > least for tail in tails):
             return True
     return False
 
