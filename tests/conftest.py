@@ -4,10 +4,15 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
 from typer.testing import CliRunner
 
 from regscan.cli.app import app
 from regscan.threads import one_each
+
+# The same examples every time. `pytest --hypothesis-profile=default` tries others.
+settings.register_profile("steady", derandomize=True)
+settings.load_profile("steady")
 
 
 def pytest_configure() -> None:

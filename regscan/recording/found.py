@@ -96,8 +96,15 @@ def _groups(paths: Sequence[Path], folder: str) -> dict[Path, set[Path] | None]:
 def _unfolded(paths: Sequence[Path]) -> Iterator[Path]:
     """The paths, with patterns that no shell has looked up replaced by what they stand for."""
     for path in paths:
-        matches = [] if os.path.lexists(path) else sorted(glob.glob(str(path)))
+        matches = [] if os.path.lexists(path) else _matching(path)
         yield from map(Path, matches) if matches else [path]
+
+
+def _matching(pattern: Path) -> list[str]:
+    try:
+        return sorted(glob.glob(str(pattern)))
+    except ValueError:  # a name that no file can have
+        return []
 
 
 def _listed_or_all(

@@ -76,8 +76,8 @@ class SpeedLog:
         known = (times >= self.time_s[0]) & (times <= last)
         at = np.clip(np.searchsorted(self.time_s, times, side="right") - 1, 0, len(self.time_s) - 2)
         since_s = np.where(known, times - self.time_s[at], 0.0)
-        slope = np.diff(self.speed_m_min)[at] / np.diff(self.time_s)[at]
-        mean_m_min = self.speed_m_min[at] + 0.5 * slope * since_s
+        share = since_s / np.diff(self.time_s)[at]  # a slope could be beyond all numbers
+        mean_m_min = self.speed_m_min[at] + 0.5 * share * np.diff(self.speed_m_min)[at]
         metres = self._metres[at] + mean_m_min * since_s / SECONDS_PER_MINUTE
         metres = np.where(known, metres, np.nan)
         return metres if np.ndim(time_s) else float(metres)

@@ -4,7 +4,7 @@ import math
 from dataclasses import replace
 
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from regscan.errors import BadFrames, BadSpeedLog
@@ -122,6 +122,7 @@ maybe = st.one_of(st.none(), st.floats(0, 100))
 
 
 @given(st.lists(st.tuples(st.one_of(st.none(), st.floats(0, 20)), maybe, maybe), min_size=1))
+@example([(0.0, None, 0.0), (2.225073858507203e-309, None, 1.0)])
 def test_given_values_survive_whatever_else_is_known(rows):
     infos = [FrameInfo(f"{k}.png", k, *row) for k, row in enumerate(rows)]
     for log in (None, RAMP):

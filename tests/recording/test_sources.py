@@ -6,7 +6,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from regscan.errors import BadFrames, BadSpeedLog
@@ -181,6 +181,7 @@ def test_opening_reads_no_pixels(tmp_path):
 
 
 @given(st.text(max_size=30))
+@example("\0/*")
 def test_any_path(text):
     try:
         open_recording([Path("/nonexistent-regscan") / text])
