@@ -26,9 +26,10 @@ _SHORTEST_PX = np.repeat([2.5, 0.0, 0.0], _LENGTHS_PX.size)
 class Steps:
     """Steps beyond an edge in which ink is looked for.
 
-    far_px     T, their middles.
-    profiles   of all ways to fade one after the other, each of K lengths, times T: the ink of
-               such tails in every step, times its width.
+    ends_px     T + 1, where they begin and end.   far_px   T, their middles.
+    profiles    of all ways to fade one after the other, each of K lengths, times T: the ink of
+                such tails in every step, times its width.
+    too_short   of the same tails, those too short to be what they are said to be.
     """
 
     def __init__(self, ends_px: np.ndarray) -> None:
@@ -69,14 +70,14 @@ class Tail:
         """Whether it is slur, not a second print."""
         return self.power != _SECOND_PRINT
 
-    def parts(self, facing: np.ndarray, steps: Steps = FINE) -> np.ndarray:
+    def parts(self, facing: np.ndarray) -> np.ndarray:
         """2 x N, the tail as strong as the mark, and its change per px of length.
 
-        facing   T x N, the edge moved by steps.far_px.
+        facing   T x N, the edge moved by FINE.far_px.
         """
         step = 0.05 * self.length_px
         lengths = self.length_px + np.array([-step, 0.0, step])
-        below, here, above = steps.profiles_of(self.power, lengths)
+        below, here, above = FINE.profiles_of(self.power, lengths)
         return np.asarray(np.stack([here, (above - below) / (2.0 * step)]) @ facing)
 
 
@@ -137,7 +138,8 @@ class Agreed:
 
 def agreed(tails: list[Tail], unit: float) -> Agreed:
     """unit   squares that noise leaves of one place."""
-    likely = _likely(tails, unit) / _likely(tails, unit).sum()
+    likely = _likely(tails, unit)
+    likely /= likely.sum()
     said = np.array([(*tail.shift, tail.grown) for tail in tails])
     off = said - said[0]
     mean = likely @ off
