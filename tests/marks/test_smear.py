@@ -6,7 +6,7 @@ import pytest
 from regscan.job.layout import Cross, Diamond, Disc, Ring, Square, Triangle
 from regscan.marks.finder import MarkFinder
 from regscan.marks.fitting.reading import Laid, Patch, read
-from regscan.marks.fitting.tail import FINE, tails_of
+from regscan.marks.fitting.tail import COARSE, FINE, most_gained, tails_of
 from regscan.marks.fitting.tail import fades as fades_as_slur
 from regscan.marks.shape.template import Appearance, Template
 from regscan.simulator.defects import Double, Slur
@@ -118,6 +118,30 @@ def test_how_ink_fades_beyond_an_edge_is_told(camera, shape, cover, fades, off_p
     assert fades_as_slur(tails, 0.002**2) == fades
     assert np.abs(tails[0].shift).max() < off_px
     assert tails[0].gained > 100.0 * 0.002**2
+
+
+@pytest.mark.parametrize("way", [1.0, -1.0], ids=["trailing", "leading"])
+@pytest.mark.parametrize("at", [(40.3, 50.6), (40.0, 50.12), (40.62, 50.38)])
+def test_a_glance_sees_what_all_steps_and_places_see(camera, at, way):
+    """Of a second print, which may lie on either side: a quarter of the places, an eighth of a
+    pixel off at most, tell a quarter of what all of them do."""
+    mark, along = Template(Square(0.55), camera, Appearance(1.2, 1.2)), (1.0, 0.0)
+    seen = read([Laid(Patch(np.zeros((101, 121), np.float32)), mark, at)])
+    rows, weight = seen.rows[0].copy(), np.ones(seen.rows.shape[2])
+    beyond = ink_beyond(mark, at, (way, 0.0), lambda far: 0.4 * (far < 9.0))
+    rows[-1] = 0.9 - 0.5 * (rows[3] + beyond)
+    rows[-1] += 0.002 * np.random.default_rng(2).standard_normal(weight.size)
+    clean = 0.9 - 0.5 * rows[3] + 0.002 * np.random.default_rng(3).standard_normal(weight.size)
+
+    def glance(light):
+        moved = [mark.facing_near(*at, w, COARSE.far_px) for w in (along, (-1.0, 0.0))]
+        some = np.vstack([rows[:-1], light])[:, mark.thin]
+        return most_gained(some, np.concatenate(moved), weight[mark.thin])
+
+    facing = mark.facing_at(*at, (way, 0.0), FINE.far_px)
+    fully = tails_of(rows, facing, weight, trailing=way > 0.0)[0].gained
+    assert glance(rows[-1]) == pytest.approx(0.25 * fully, rel=0.1)
+    assert glance(clean) < 0.002 * fully
 
 
 def test_clean_marks_are_not_taken_for_smeared(job, camera):

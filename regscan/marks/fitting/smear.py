@@ -17,7 +17,17 @@ from regscan.marks.fitting.fit import Fit, fits_of
 from regscan.marks.fitting.looks import near_enough, seen_by
 from regscan.marks.fitting.reading import Laid, Patch, Reading, read
 from regscan.marks.fitting.solve import Solution, solve, summed, trust_in
-from regscan.marks.fitting.tail import COARSE, FINE, Agreed, Tail, agreed, fades, may_fade, tails_of
+from regscan.marks.fitting.tail import (
+    COARSE,
+    FINE,
+    Agreed,
+    Tail,
+    agreed,
+    fades,
+    may_fade,
+    most_gained,
+    tails_of,
+)
 from regscan.marks.shape.template import Appearance, Template
 
 _ROUNDS = 5
@@ -83,9 +93,8 @@ def smear_of(patch: Patch, drawn: Drawn, fit: Fit, late: tuple[float, float]) ->
            only, a second print on either.
     """
     ways = late, (-late[0], -late[1])
-    thin = fit.read.laid[0].template.thin
     # Some of the places first: of all of them chance seldom makes as much, but they take longer.
-    if not all(_seem_tailed(fit, ways, places) for places in (thin, _ALL)):
+    if not (_seem_tailed(fit, ways, thin=True) and _seem_tailed(fit, ways)):
         return None
     # With a softness of its own, a tail on either side may explain one on the other.
     template, at = drawn.of(drawn.usual), (fit.row_px, fit.col_px)
@@ -99,23 +108,21 @@ def smear_of(patch: Patch, drawn: Drawn, fit: Fit, late: tuple[float, float]) ->
     return smear if clear else None
 
 
-def _seem_tailed(fit: Fit, ways: Sequence[tuple[float, float]], places: slice) -> bool:
+def _seem_tailed(fit: Fit, ways: Sequence[tuple[float, float]], *, thin: bool = False) -> bool:
     """Whether all places, or some, ask for a tail, more than rough edges would.
 
     ways   the trailing edge's first.
     """
     seen = fit.read
     laid = seen.laid[0]
+    places = laid.template.thin if thin else _ALL
     rows, weight = seen.rows[0][:, places], seen.usable[0, places]
     share = float(np.count_nonzero(weight)) / max(int(np.count_nonzero(seen.usable)), 1)
     along_edge = (fit.misfit * fit.contrast) ** 2 * float(seen.usable[seen.edge].sum())
     least = share * max(_LIKELY * _GAIN * _unit(fit), _SEEMS * along_edge)
-    for way in ways:
-        facing = laid.template.facing_at(*laid.at, way, COARSE.far_px, places)
-        tails = tails_of(rows, facing, weight, trailing=way == ways[0], steps=COARSE)
-        if any(tail.gained > least for tail in tails):
-            return True
-    return False
+    moved = laid.template.facing_near if thin else laid.template.facing_at
+    facing = np.concatenate([moved(*laid.at, way, COARSE.far_px) for way in ways])
+    return most_gained(rows, facing, weight) > least
 
 
 def smear_like(patch: Patch, drawn: Drawn, fit: Fit, along: tuple[float, float]) -> Smear | None:

@@ -48,6 +48,16 @@ FINE = Steps(np.concatenate([np.arange(0.0, 8.0, 0.5), np.arange(8.0, 24.5)]))
 COARSE = Steps(np.concatenate([np.arange(0.0, 8.0), np.arange(8.0, 25.0, 2.0)]))  # for a glance
 
 
+def _either_way(of_all: np.ndarray) -> np.ndarray:
+    """Of all tails along the trailing edge, and then of second prints along the other one."""
+    return np.concatenate([of_all, of_all[: _LENGTHS_PX.size]])
+
+
+# Each of T steps beyond either edge.
+_EITHER_WAY = np.kron(np.eye(2), COARSE.profiles)[: COARSE.too_short.size + _LENGTHS_PX.size]
+_STRONGEST_EITHER, _TOO_SHORT_EITHER = _either_way(_STRONGEST), _either_way(COARSE.too_short)
+
+
 @dataclass(frozen=True, slots=True)
 class Tail:
     """Ink beyond an edge that explains the pixels best of all that fade one way.
@@ -82,44 +92,77 @@ class Tail:
 
 
 def tails_of(
-    rows: np.ndarray,
-    facing: np.ndarray,
-    weight: np.ndarray,
-    *,
-    trailing: bool,
-    steps: Steps = FINE,
+    rows: np.ndarray, facing: np.ndarray, weight: np.ndarray, *, trailing: bool
 ) -> list[Tail]:
     """Tails of one mark, the best of each way to fade, best first; none where no ink is there.
 
     rows       (P+1) x N, as in Reading.   weight   N.
-    facing     T x N, the edge moved by steps.far_px.
+    facing     T x N, the edge moved by FINE.far_px.
     trailing   whether it is the trailing edge: slur lies on that side only.
     """
-    all_rows = np.concatenate([rows[:-1], facing, rows[-1:]])
-    products = (all_rows * weight) @ all_rows.T
-    # What the mark's own parts explain of the edges moved and of the light, and what they leave.
-    own, more = slice(PARTS), slice(PARTS, None)
-    by_own = np.linalg.solve(ridged(products[own, own]), products[own, more])
-    beyond = products[more, more] - products[own, more].T @ by_own
     powers, count = _POWERS if trailing else _POWERS[:1], _LENGTHS_PX.size
-    profiles = steps.profiles[: len(powers) * count]
-    moment = profiles @ beyond[:-1, -1]
-    square = ((profiles @ beyond[:-1, :-1]) * profiles).sum(axis=1)
-    strength = moment / np.maximum(square, _NOTHING * products[3, 3])
-    # The ink, its shift down rows and along columns, its growth.
-    few = by_own[[3, 4, 5, 8]]
-    theta = few[:, -1] - strength[:, None] * (profiles @ few[:, :-1].T)
-    ink, left = strength / theta[:, 0], beyond[-1, -1] - moment * strength
-    left[(ink < _WEAKEST) | (ink > _STRONGEST[: ink.size]) | steps.too_short[: ink.size]] = np.inf
+    tried = _Tried.of(rows, facing, weight, FINE.profiles[: len(powers) * count])
+    gained = tried.gained_where(_STRONGEST, FINE.too_short)
     found = []
     for number, power in enumerate(powers):
-        best = number * count + int(left[number * count : (number + 1) * count].argmin())
-        if np.isfinite(left[best]):
-            row, col, grown = (theta[best, 1:] / theta[best, 0]).tolist()
-            length, least = float(_LENGTHS_PX[best - number * count]), float(left[best])
-            gained = float(beyond[-1, -1]) - least
-            found.append(Tail(power, length, least, gained, (row, col), grown))
+        best = number * count + int(gained[number * count : (number + 1) * count].argmax())
+        if np.isfinite(gained[best]):
+            row, col, grown = (tried.theta[best, 1:] / tried.theta[best, 0]).tolist()
+            length, more = float(_LENGTHS_PX[best - number * count]), float(gained[best])
+            found.append(Tail(power, length, tried.without - more, more, (row, col), grown))
     return sorted(found, key=lambda tail: tail.left)
+
+
+def most_gained(rows: np.ndarray, facing: np.ndarray, weight: np.ndarray) -> float:
+    """By how much less any tail of one mark leaves, weighted squares; at a glance: 0 for none.
+
+    rows, weight   as above.
+    facing         2 T x N, the trailing edge and the one across it, moved by COARSE.far_px.
+    """
+    tried = _Tried.of(rows, facing, weight, _EITHER_WAY)
+    return max(float(tried.gained_where(_STRONGEST_EITHER, _TOO_SHORT_EITHER).max()), 0.0)
+
+
+@dataclass(frozen=True, slots=True)
+class _Tried:
+    """K tails, each beside all the model's parts.
+
+    strength   K, of their ink.   gained   K, weighted squares it explains.
+    theta      K x 4, the mark's ink, its shift down rows and along columns, its growth.
+    without    weighted squares left where there is none.
+    """
+
+    strength: np.ndarray
+    gained: np.ndarray
+    theta: np.ndarray
+    without: float
+
+    @staticmethod
+    def of(
+        rows: np.ndarray, facing: np.ndarray, weight: np.ndarray, profiles: np.ndarray
+    ) -> "_Tried":
+        """profiles   K x T, what each has of the T rows of facing."""
+        all_rows = np.concatenate([rows[:-1], facing, rows[-1:]])
+        products = (all_rows * weight) @ all_rows.T
+        # What the mark's own parts explain of the edges moved and of the light, and what they
+        # leave.
+        own, more = slice(PARTS), slice(PARTS, None)
+        by_own = np.linalg.solve(ridged(products[own, own]), products[own, more])
+        beyond = products[more, more] - products[own, more].T @ by_own
+        moment = profiles @ beyond[:-1, -1]
+        square = ((profiles @ beyond[:-1, :-1]) * profiles).sum(axis=1)
+        strength = moment / np.maximum(square, _NOTHING * products[3, 3])
+        few = by_own[[3, 4, 5, 8]]
+        theta = few[:, -1] - strength[:, None] * (profiles @ few[:, :-1].T)
+        return _Tried(strength, moment * strength, theta, float(beyond[-1, -1]))
+
+    def gained_where(self, strongest: np.ndarray, too_short: np.ndarray) -> np.ndarray:
+        """K, what they gain; -inf where their ink is too weak, too strong or ends too near.
+
+        strongest, too_short   of these K tails and maybe more."""
+        ink, count = self.strength / self.theta[:, 0], self.strength.size
+        wrong = (ink < _WEAKEST) | (ink > strongest[:count]) | too_short[:count]
+        return np.where(wrong, -np.inf, self.gained)
 
 
 @dataclass(frozen=True, slots=True)

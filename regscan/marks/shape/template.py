@@ -42,6 +42,7 @@ _ALL = slice(None)
 Dots = Callable[[tuple[int, int], Softness], np.ndarray]
 _GROWTH_RUNG_PX = 0.25
 _MOST_SIZES = 16  # of patches, for which indices are kept
+_MOST_NEAR = 50  # edges moved that are kept: of the web's two ways, every quarter of a pixel
 _WAYS = 10  # for which the edge that faces them is kept
 _DESIGN_BYTES = 6_000_000  # of designs kept per template; more are made when asked for
 _EDGE_SHARE = 0.012  # a pixel belongs to the edge if 1 px of shift changes it by this
@@ -143,6 +144,7 @@ class Template:
         self._choose_pixels()
         self._picked: _Picked = {}
         self._edges: dict[tuple[float, float], np.ndarray] = {}
+        self._near: dict[tuple[int, int, tuple[float, float], bytes], np.ndarray] = {}
         self._indices: dict[tuple[int, int], np.ndarray] = {}
 
     def _phase_planes(self, phase: tuple[int, int]) -> np.ndarray:
@@ -235,20 +237,40 @@ class Template:
         _complete(parts, self._paper)
 
     def facing_at(
-        self,
-        row_px: float,
-        col_px: float,
-        along: tuple[float, float],
-        far_px: np.ndarray,
-        places: slice = _ALL,
+        self, row_px: float, col_px: float, along: tuple[float, float], far_px: np.ndarray
     ) -> np.ndarray:
         """T x N, the edge that faces along (a step of 1 px, rows and columns), as a shift of 1 px
-        changes it, at every place, or some, when it is moved so far (T) that way."""
+        changes it, at every place, when it is moved so far (T) that way."""
+        return self._moved(self._corner(row_px, col_px), along, far_px, self.places)
+
+    def facing_near(
+        self, row_px: float, col_px: float, along: tuple[float, float], far_px: np.ndarray
+    ) -> np.ndarray:
+        """The same at the thin places, with the centre at the nearest quarter of a pixel: kept."""
+        down, right = self._corner(row_px, col_px)
+        key = round(down), round(right), along, far_px.tobytes()
+        if key not in self._near:
+            if len(self._near) >= _MOST_NEAR:
+                self._near.clear()
+            self._near[key] = self._moved(key[:2], along, far_px, self.places[:, self.thin])
+        return self._near[key]
+
+    def _corner(self, row_px: float, col_px: float) -> tuple[float, float]:
+        """How many samples on from a pixel of the middle's a centre's picture is read."""
         between = self.phases_about(row_px, col_px)
         down, right = between.shares[2] + between.shares[3], between.shares[1] + between.shares[3]
+        return between.low[0] + down, between.low[1] + right
+
+    def _moved(
+        self,
+        corner: tuple[float, float],
+        along: tuple[float, float],
+        far_px: np.ndarray,
+        places: np.ndarray,
+    ) -> np.ndarray:
         halves = np.array([[self.half_rows], [self.half_cols]])
-        corner = np.array([[between.low[0] + down], [between.low[1] + right]])
-        rows, cols = (PHASES * (self.places[:, places] + halves) + corner).astype(np.float32)
+        samples = PHASES * (places + halves) + np.array(corner)[:, None]
+        rows, cols = samples.astype(np.float32)
         moved = (PHASES * far_px[:, None]).astype(np.float32)
         facing = self._facing(along)
         at = cols - moved * np.float32(along[1]), rows - moved * np.float32(along[0])
