@@ -10,6 +10,7 @@ by how much the edge lies off there. The mark is where most of its arcs agree.
 from dataclasses import dataclass, replace
 
 import numpy as np
+from scipy.linalg.lapack import dposv
 
 from regscan.marks.overlap.profiles import (
     MISFIT,
@@ -25,6 +26,7 @@ from regscan.marks.shape.arcs import Arcs
 
 _NEAR_PX = 1.0  # an edge no further off is the one meant
 _ROUNDS = 12
+_SURE_ROUNDS = 3  # that most outlines need; what is then no outline will not be one
 _LONGEST_STEP_PX = 2.0
 _STILL_PX = 0.01
 _FEWEST = 6  # arcs that can agree on three numbers
@@ -94,7 +96,7 @@ def fit_edges(
         ways = np.column_stack([ways, np.ones(arcs.count)])
     centre, growth, width = np.array(place), grown[0] if grown else 0.0, width_px
     aside, profile = astray(piece, arcs, centre, growth, width)
-    for _ in range(_ROUNDS):
+    for turn in range(_ROUNDS):
         said = read(profile, width, ink)
         weight = lengths * said.good
         if np.count_nonzero(weight) < _FEWEST_FIRST:
@@ -107,10 +109,11 @@ def fit_edges(
         width = float(np.clip(width * (1.0 + np.clip(said.wider, -0.3, 0.3)), *_WIDTHS_PX))
         if float(np.abs(steps).max()) < _STILL_PX and not aside.any():
             break
+        if turn >= _SURE_ROUNDS and _elsewhere(agreed, growth, width):
+            return None
         aside, profile = np.zeros(arcs.count), profiles(piece, arcs, centre, growth)
-    few = np.count_nonzero(agreed.agree) < _FEWEST
-    if few or abs(growth) >= _MOST_GROWTH_PX or width >= _WIDTHS_PX[1]:
-        return None  # what agrees is not this outline
+    if _elsewhere(agreed, growth, width):
+        return None
     fit = _edge_fit(arcs, ways, agreed, said, (centre, growth, width))
     if grown is None:
         return fit
@@ -160,12 +163,19 @@ def _agreed(ways: np.ndarray, off: np.ndarray, weight: np.ndarray) -> _Agreed:
     used, own, hold = weight > 0.0, weight, _hold(ways)
     for _ in range(5):
         weighted = ways * own[:, None]
-        steps = np.linalg.solve(weighted.T @ ways + hold, weighted.T @ off)
+        # Of three unknowns, most of what a checked solver does is checking.
+        _, steps, _ = dposv(weighted.T @ ways + hold, weighted.T @ off)
         left = off - ways @ steps
         spread = max(1.4826 * middle_of(np.abs(left[used])), _SAME_PX)
         far = np.minimum(np.abs(left) / (_AGREE * spread), 1.0)
         own = weight * (1.0 - far**2) ** 2
     return _Agreed(steps, left, own, used & (far < 1.0))
+
+
+def _elsewhere(agreed: _Agreed, growth_px: float, width_px: float) -> bool:
+    """Whether what agrees is not the outline sought."""
+    few = np.count_nonzero(agreed.agree) < _FEWEST
+    return bool(few) or abs(growth_px) >= _MOST_GROWTH_PX or width_px >= _WIDTHS_PX[1]
 
 
 def _edge_fit(

@@ -21,6 +21,7 @@ _REACH_PX = 5.0  # of a profile to either side
 _STEPS = round(2.0 * _REACH_PX / _PITCH_PX) + 1
 _ACROSS_PX = np.arange(_STEPS) * _PITCH_PX - _REACH_PX  # out being positive
 _ASTRAY_PX = 3  # edges are looked for that far off, pixel by pixel
+_WIDTH_DIGITS = 2  # of a width, px: what is asked of profiles hardly changes with more
 MOST_OFF_PX = 2.5  # what a profile can say of its edge: further off it is not read
 MISFIT = 0.06  # rms left of an arc's profile over its step, where trust begins to go
 _TIMES_USUAL, _LEAST_MISFIT = 2.0, 0.02  # or over that of most arcs, where that is less
@@ -95,10 +96,9 @@ def _edges(width_px: float) -> np.ndarray:
 
 def read(profile: np.ndarray, width_px: float, ink: InkStep) -> Reading:
     """What profiles (A x T x C, inside first) say of edges of some softness."""
-    move, soften, solve = _asked(width_px)
+    sides, solve, move, soften = _asked(round(width_px, _WIDTH_DIGITS))
     profile, known = _finite(profile)
     lines = profile.transpose(0, 2, 1)
-    sides = _sides(_ACROSS_PX, width_px)
     both = lines @ solve.T
     inside, outside = both[:, :, 0], both[:, :, 1]
     step = inside - outside
@@ -127,16 +127,18 @@ def _finite(profile: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     return (profile if known.all() else np.where(known[:, None, None], profile, 0.0)), known
 
 
-def _asked(width_px: float) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """T of what a profile with a step of 1 gains when its edge moves out by 1 px, and softens by
-    its own width, beyond what its two colours take up; and 2 x T that solves for these."""
+@lru_cache(maxsize=512)
+def _asked(width_px: float) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
+    """T x 2 shares of the two colours in a profile, and 2 x T that solves for these; T each of
+    what a profile with a step of 1 gains when its edge moves out by 1 px, and softens by its own
+    width, beyond what its two colours take up."""
     sides = _sides(_ACROSS_PX, width_px)
     solve = np.linalg.solve(sides.T @ sides, sides.T)
     slope = np.exp(-0.5 * (_ACROSS_PX / width_px) ** 2) / (width_px * math.sqrt(2.0 * math.pi))
     move, soften = (
         part - sides @ (solve @ part) for part in (slope, _ACROSS_PX * slope / width_px)
     )
-    return move, soften, solve
+    return sides, solve, move, soften
 
 
 def _sides(across: np.ndarray, width_px: float) -> np.ndarray:

@@ -37,7 +37,8 @@ class InkStep:
         """The steps of a palette's K inks side by side, K x 1 x C: they broadcast."""
         solid, opaque = palette.inks[:, None], np.array(palette.opaque)[:, None, None]
         through = np.minimum(solid / np.maximum(palette.substrate, 1e-3), 1.0)
-        return InkStep(np.where(opaque, 0.0, through), np.where(opaque, solid, 0.0))
+        parts = np.where(opaque, 0.0, through), np.where(opaque, solid, 0.0)
+        return InkStep(*(part.astype(np.float32) for part in parts))
 
     def inside(self, outside: np.ndarray) -> np.ndarray:
         """... x C, light that the ink should make of light beside it."""

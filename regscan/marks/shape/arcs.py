@@ -50,9 +50,16 @@ class Arcs:
 
     def means(self, values: np.ndarray) -> np.ndarray:
         """Means of values (N x ...) over each arc's points: A x ..."""
-        starts = np.searchsorted(self.arc, np.arange(self.count))
-        sizes = (self.lengths / _POINTS_PX).reshape(-1, *[1] * (values.ndim - 1))
-        return np.asarray(np.add.reduceat(values, starts, axis=0) / sizes)
+        sizes = self._sizes.reshape(-1, *[1] * (values.ndim - 1))
+        return np.asarray(np.add.reduceat(values, self._starts, axis=0) / sizes)
+
+    @cached_property
+    def _starts(self) -> np.ndarray:
+        return np.searchsorted(self.arc, np.arange(self.count))
+
+    @cached_property
+    def _sizes(self) -> np.ndarray:
+        return np.bincount(self.arc, minlength=self.count).astype(np.float32)
 
 
 @lru_cache(maxsize=128)
