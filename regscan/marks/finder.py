@@ -8,6 +8,7 @@ them is not found there without doubt.
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from typing import TypeVar
 
 import numpy as np
 
@@ -41,6 +42,8 @@ _PARTLY = MarkFlag.CROWDED | MarkFlag.MISSHAPEN  # what an outline between other
 _ANOTHER_SHAPE = MarkFlag.MISSHAPEN | MarkFlag.NO_FIT
 _LED = 0.6  # likeness of a place to which colour and form have led
 _TOUCHING_PX = 6  # marks closer than this are measured together
+
+Measured = TypeVar("Measured", Alone, Joined)
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,9 +162,23 @@ class MarkFinder:
             elif 1 < len(present) < len(members):
                 few = {number: members[number] for number in present}
                 joined.update(self._measure_group(view, choice, few, look, present))
+            missed = {n: box for n, box in members.items() if joined[n].mark.status == "missing"}
+            self._twins_doubted(missed, joined)
+            self._twins_doubted(missed, clear)
         self._damaged_again(view, choice, clear)
         self._slurred_again(view, choice, clear)
         return _Seen(clear, {number: one.mark for number, one in joined.items()})
+
+    def _twins_doubted(self, missed: dict[int, Box], found: dict[int, Measured]) -> None:
+        """Marks where another of their shape was sought and not found: that one may have its
+        edge in theirs."""
+        for number, one in found.items():
+            design, mark = self.designs[number], one.mark
+            if mark.status == "ok" and any(
+                merged((mark, design), (replace(mark, row_px=box.row, col_px=box.col), other))
+                for other, box in ((self.designs[n], box) for n, box in missed.items())
+            ):
+                found[number] = replace(one, mark=with_flag(mark, MarkFlag.INK_UNSURE))
 
     def _judged(self, view: View, seen: _Seen) -> list[Mark]:
         """All marks of the layout, held against each other."""
@@ -289,9 +306,9 @@ class MarkFinder:
         """Marks that touch. before: what they were among more of them."""
         designs = [self.designs[number] for number in members]
         found = [choice.chosen[number] for number in members]
-        outlined = [before[number].outlined for number in members] if before else None
+        earlier = [before[number] for number in members] if before else None
         boxes = list(members.values())
-        marks = measure_together(view, self.camera, designs, found, boxes, look, outlined)
+        marks = measure_together(view, self.camera, designs, found, boxes, look, earlier)
         return dict(zip(members, marks, strict=True))
 
 

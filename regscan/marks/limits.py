@@ -18,6 +18,11 @@ class Limits:
 
     contrast_over_noise: float = _limit(3.0, "FAINT below this contrast over the pixel noise")
     centre_sd_px: float = _limit(0.5, "FAINT above this standard deviation of the centre")
+    centre_lost_px: float = _limit(
+        1.0,
+        "missing above this, for marks on each other: a place known worse than an edge is wide is"
+        " a guess, and its standard deviation too",
+    )
     ink_distance: float = _limit(
         0.16, "INK_UNSURE above this distance of the colour from its ink's, in square-root light"
     )

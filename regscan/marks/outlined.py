@@ -147,9 +147,11 @@ def merged(one: tuple[Mark, MarkDesign], other: tuple[Mark, MarkDesign]) -> bool
 def surer(whole: Mark, outlined: Mark) -> Mark:
     """Of a mark read as a whole and by its outline the better: ok before doubtful; of two ok
     the surer, of two doubtful the outline, which other print misleads less. Two that
-    contradict each other leave doubt; a part of an outline alone does not make a mark."""
+    contradict each other leave doubt; a part of an outline alone does not make a mark where
+    its colour is not printed."""
     if outlined.status != "ok":
-        return whole if whole.status != "doubtful" else outlined
+        absent = whole.status == "missing" and MarkFlag.INK_UNSURE in whole.flags
+        return whole if whole.status == "ok" or absent else outlined
     if whole.status != "ok":
         return outlined
     best = min(whole, outlined, key=lambda m: m.row_var + m.col_var)

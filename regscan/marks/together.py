@@ -4,6 +4,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+import cv2
 import numpy as np
 
 from regscan.camera.camera import Camera
@@ -43,14 +44,19 @@ _FEW_ROUNDS, _MOST_ROUNDS = 2, 6
 _SOFTEST_NEAR = 0.4  # px of a coarse picture: its pixels' own size hides less
 _SHOWS_EDGES = 2  # pixels taken together that still show how soft edges are
 _SMALL_GROWTH_PX = 0.25
+_ASTRAY = MarkFlag.NO_FIT | MarkFlag.MISSHAPEN
 
 
 @dataclass(frozen=True, slots=True)
 class Joined:
-    """A mark measured with others it touches, and what its outline told of it."""
+    """A mark measured with others it touches.
+
+    outlined   what its outline told of it.
+    look       the appearance of all, where they were fitted together."""
 
     mark: Mark
     outlined: Outlined | None
+    look: Appearance | None = None
 
 
 def measure_together(
@@ -60,11 +66,11 @@ def measure_together(
     found: Sequence[Candidate],
     boxes: Sequence[Box],
     look: Appearance,
-    outlined: Sequence[Outlined | None] | None = None,
+    before: Sequence[Joined] | None = None,
 ) -> list[Joined]:
     """One mark per design: by its outline, where that shows, and from a joint fit of all.
 
-    outlined   what their outlines told before, among more marks."""
+    before   what they were among more marks."""
     window = _window(view, boxes, look)
     rows = slice(window.row, window.row + window.rows)
     cols = slice(window.col, window.col + window.cols)
@@ -72,7 +78,9 @@ def measure_together(
     weight *= view.usable(list(boxes), rows, cols)[:, :, None]
     task = _Task(view, camera, designs, boxes, Picture(window, light, weight))
     piece = Piece.of(light, window.row, window.col)
-    if outlined is None:
+    if before:
+        outlined = [one.outlined for one in before]
+    else:
         outlined = [
             measure_outlined(view, camera, design, box, piece, near=candidate.near)
             for design, box, candidate in zip(designs, boxes, found, strict=True)
@@ -80,17 +88,45 @@ def measure_together(
     if all(o and o.mark.status == "ok" and o.fit.support > _ALL_SHOWN for o in outlined):
         marks = [o.mark for o in outlined if o]
         return _joined(twins_doubted(marks, designs), outlined)
+    start = _start_of(before) if before else None
+    wholes, look = task.wholes(start or task.start(found, outlined, look))
     marks = [
         surer(whole, o.mark) if o else doubted_unseen(whole, view, camera, design, piece)
-        for whole, o, design in zip(
-            task.wholes(found, outlined, look), outlined, designs, strict=True
-        )
+        for whole, o, design in zip(wholes, outlined, designs, strict=True)
     ]
-    return _joined(twins_doubted(marks, designs), outlined)
+    return _joined(twins_doubted(marks, designs), outlined, look)
 
 
-def _joined(marks: Sequence[Mark], outlined: Sequence[Outlined | None]) -> list[Joined]:
-    return [Joined(*both) for both in zip(marks, outlined, strict=True)]
+def _joined(
+    marks: Sequence[Mark],
+    outlined: Sequence[Outlined | None],
+    look: Appearance | None = None,
+) -> list[Joined]:
+    return [Joined(*both, look) for both in zip(marks, outlined, strict=True)]
+
+
+@dataclass(frozen=True, slots=True)
+class _Start:
+    """Where a joint fit begins.
+
+    places   M x 2 (row, col) px of the frame.
+    look     the appearance of all marks.
+    sure     True where outlines have told all places."""
+
+    places: np.ndarray
+    look: Appearance
+    sure: bool = False
+
+
+def _start_of(before: Sequence[Joined]) -> _Start | None:
+    """What marks were among more of them; None where that was not what is printed there."""
+    look, marks = before[0].look, [one.mark for one in before]
+    # Of what hardly shows a residual says nothing.
+    showing = [mark for mark in marks if not mark.flags & MarkFlag.FAINT]
+    if look is None or any(mark.flags & _ASTRAY for mark in showing):
+        return None
+    sure = all(one.outlined and one.outlined.mark.status == "ok" for one in before)
+    return _Start(np.array([(mark.row_px, mark.col_px) for mark in marks]), look, sure)
 
 
 @dataclass(frozen=True)
@@ -103,51 +139,58 @@ class _Task:
     boxes: Sequence[Box]
     picture: Picture
 
-    def wholes(
-        self, found: Sequence[Candidate], outlined: Sequence[Outlined | None], look: Appearance
-    ) -> list[Mark]:
-        """All marks from joint fits, which begin where outlines were seen, or else in coarse
-        pictures."""
+    def start(
+        self,
+        found: Sequence[Candidate],
+        outlined: Sequence[Outlined | None],
+        look: Appearance,
+    ) -> _Start:
+        """Where outlines were seen, or else where coarse pictures put the candidates."""
         places = np.array(
             [
                 (o.fit.row_px, o.fit.col_px) if o else (c.row_px, c.col_px)
                 for o, c in zip(outlined, found, strict=True)
             ]
         )
-        known = [o for o in outlined if o]
-        if known:
-            width = float(np.median([o.mark.edge_px for o in known]))
-            look = Appearance(width, width, float(np.median([o.fit.growth_px for o in known])))
-        sure = all(o and o.mark.status == "ok" for o in outlined)
-        rounds = _FEW_ROUNDS if sure else _MOST_ROUNDS
-        if len(known) < len(outlined):
+        shown = [o for o in outlined if o]
+        if shown:
+            width = float(np.median([o.mark.edge_px for o in shown]))
+            look = Appearance(width, width, float(np.median([o.fit.growth_px for o in shown])))
+        known = [o is not None and o.mark.status == "ok" for o in outlined]
+        if len(shown) < len(outlined):
             for factor in _coarse_factors(self.boxes, self.picture.window):
-                places, look = self.draw_near(factor, places, look)
+                places, look = self.draw_near(factor, places, look, known)
+        return _Start(places, look, all(known))
+
+    def wholes(self, start: _Start) -> tuple[list[Mark], Appearance]:
+        """All marks from joint fits, and their appearance."""
+        places, look = start.places, start.look
         softness, growth = (look.row_px, look.col_px), look.rounded().growth_px
         for _ in range(_MOST_LOOKS):
-            joint = self.fit(places, softness, growth, rounds)
+            joint = self.fit(places, softness, growth, _FEW_ROUNDS if start.sure else _MOST_ROUNDS)
             places = np.array([(m.row_px, m.col_px) for m in joint.marks])
             softness, more = joint.softness_px, _growth(joint)
             if abs(more) < _SMALL_GROWTH_PX or not all(m.settled for m in joint.marks):
                 break
             growth = Appearance(*softness, growth + more).rounded().growth_px
         frame = _Frame(self.view, self.camera, growth)
-        return [
+        marks = [
             _mark(design, mark, box, joint, frame)
             for design, mark, box in zip(self.designs, joint.marks, self.boxes, strict=True)
         ]
+        return marks, Appearance(*softness, growth)
 
     def draw_near(
-        self, factor: int, places: np.ndarray, look: Appearance
+        self, factor: int, places: np.ndarray, look: Appearance, known: Sequence[bool]
     ) -> tuple[np.ndarray, Appearance]:
-        """Places from a picture with factor x factor pixels taken together, and the appearance
-        where those are few enough to show it."""
+        """Places from a picture with factor x factor pixels taken together, those known as they
+        are, and the appearance where the pixels are few enough to show it."""
         softness = (
             max(look.row_px / factor, _SOFTEST_NEAR),
             max(look.col_px / factor, _SOFTEST_NEAR),
         )
         drawn = look.rounded().growth_px  # of few sizes, since stencils are costly
-        guesses = self._guesses(factor, places, drawn)
+        guesses = self._guesses(factor, places, drawn, known)
         near = draw_near(self._binned(factor), guesses, self.view.palette, softness)
         if factor <= _SHOWS_EDGES:
             row, col = near.softness_px
@@ -159,7 +202,7 @@ class _Task:
         self, places: np.ndarray, softness: tuple[float, float], growth_px: float, rounds: int
     ) -> Joint:
         """The joint fit at full pixels, places in pixels of the frame."""
-        guesses = self._guesses(1, places, growth_px)
+        guesses = self._guesses(1, places, growth_px, [False] * len(places))
         joint = fit_together(self._binned(1), guesses, self.view.palette, softness, rounds)
         full = self._full(1, np.array([(m.row_px, m.col_px) for m in joint.marks]))
         marks = tuple(
@@ -168,7 +211,9 @@ class _Task:
         )
         return replace(joint, marks=marks)
 
-    def _guesses(self, factor: int, places: np.ndarray, growth_px: float) -> list[Guess]:
+    def _guesses(
+        self, factor: int, places: np.ndarray, growth_px: float, known: Sequence[bool]
+    ) -> list[Guess]:
         camera = binned_camera(self.camera, factor)
         window = self.picture.window
         corner = np.array([window.row, window.col])
@@ -177,9 +222,11 @@ class _Task:
             Guess(
                 self.view.palette.names.index(design.ink),
                 stencil(design.shape, camera, growth_px / factor),
-                *place,
+                row,
+                col,
+                told,
             )
-            for design, place in zip(self.designs, own.tolist(), strict=True)
+            for design, (row, col), told in zip(self.designs, own.tolist(), known, strict=True)
         ]
 
     def _full(self, factor: int, places: np.ndarray) -> np.ndarray:
@@ -195,12 +242,13 @@ class _Task:
             return Picture(own, light, weight)
 
         def mean(values: np.ndarray) -> np.ndarray:
-            cut = values[: rows * factor, : cols * factor]
-            return cut.reshape(rows, factor, cols, factor, -1).mean(axis=(1, 3))
+            cut = np.ascontiguousarray(values[: rows * factor, : cols * factor])
+            mean = cv2.resize(cut, (cols, rows), interpolation=cv2.INTER_AREA)
+            return mean.reshape(rows, cols, -1)
 
         # A bin with one unusable pixel is unusable: its mean would be of something else.
-        whole = mean(weight > 0.0) == 1.0
-        return Picture(own, mean(light), mean(weight) * factor**2 * whole)
+        whole = mean((weight > 0.0).astype(np.float32)) > 1.0 - 0.5 / factor**2
+        return Picture(own, mean(light), mean(weight) * factor**2 * whole, factor)
 
 
 def binned_camera(camera: Camera, factor: int) -> Camera:
@@ -250,6 +298,10 @@ def _mark(design: MarkDesign, mark: JointMark, box: Box, joint: Joint, frame: _F
     missing = Mark(design.ink, design.edge, "missing", flags=MarkFlag.INK_UNSURE)
     if mark.presence < LIMITS.presence_least or not math.isfinite(mark.row_px):
         return missing
+    if math.sqrt(mark.covariance.diagonal().max()) > LIMITS.centre_lost_px:
+        return replace(missing, flags=MarkFlag.FAINT)
+    if mark.misfit > LIMITS.misfit_most:
+        return replace(missing, flags=MarkFlag.NO_FIT)
     moved = Box(mark.row_px, mark.col_px, box.half_rows, box.half_cols)
     flags = joint_flags(mark) | cut_flags(moved, frame.view.size)
     camera = frame.camera

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from regscan.marks.doubt import felt_ratio, upper_spread
+from regscan.marks.limits import LIMITS
 from regscan.marks.overlap.mixture import Mixture, Picture, Solution
 from regscan.marks.overlap.patchwork import spread_ratios
 from regscan.marks.overlap.scene import Placed, Scene
@@ -20,11 +21,13 @@ from regscan.marks.seeing.inks import Palette
 from regscan.marks.shape.stencil import SAMPLES, Stencil
 
 _NEAR_ROUNDS = 5
+# Of a coarse picture: the step is made, and what it leaves is nearer than a fit needs to begin.
+_NEAR_PX = 0.3
 _SETTLED_PX = 0.16  # a step within the quarter pixel that the marks were laid at
 _SETTLED_SD = 0.5  # or a step of this share of the sd
 # Times the noise assumed of a camera: marks alone leave 1 to 3, artwork among them 20 to 30, and
 # more rounds would not help.
-_NOT_MARKS, _ENOUGH_ROUNDS = 10.0, 2
+_MARKS_ALONE, _NOT_MARKS, _ENOUGH_ROUNDS = 2.0, 10.0, 2
 _SAME_SOFTNESS = 0.15  # the mixture tells what little there is between
 _SOFTEST_PX = 6.0  # softer edges are doubted anyway, see limits
 _LONGEST_STEP_PX = 1.5
@@ -34,12 +37,15 @@ _UNFELT = 2.2  # see doubt: marks on each other also share rough edges and mixed
 
 @dataclass(frozen=True, slots=True)
 class Guess:
-    """One mark to be fitted: its ink's bit, its stencil and where it seems to be (px)."""
+    """One mark to be fitted: its ink's bit, its stencil and where it seems to be (px).
+
+    known   True where that is surer than a coarse picture tells."""
 
     bit: int
     stencil: Stencil
     row_px: float
     col_px: float
+    known: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,12 +94,12 @@ def draw_near(
     softness_px: tuple[float, float],
 ) -> Near:
     """Places nearer the truth than the guesses: for coarse pictures."""
-    places = _places(guesses)
+    places, known = _places(guesses), np.array([g.known for g in guesses])
     for _ in range(_NEAR_ROUNDS):
         laid = _laid(picture, guesses, palette, places, softness_px)
         solution = laid.mixture.solved()
-        places = laid.moved(solution)
-        if _still(solution).all():
+        places = np.where(known[:, None], places, laid.moved(solution))
+        if (known | _placed(solution, palette, _NEAR_PX, picture.pitch_px)).all():
             break
     growth = float(np.median(solution.growths))
     return Near(places, growth, _softer(softness_px, solution.softer))
@@ -113,11 +119,11 @@ def fit_together(
     for turn in range(rounds):
         laid = _laid(picture, guesses, palette, places, softness_px)
         solution = laid.mixture.solved()
-        settled = _settled(solution, softness_px)
+        settled = _settled(solution, palette, softness_px)
         if settled or turn >= rounds // 2:
             # The scene need not be laid again to be solved with what does not belong left out.
             solution = laid.mixture.solved(_trust(solution))
-            settled = _settled(solution, softness_px)
+            settled = _settled(solution, palette, softness_px)
         places = laid.moved(solution)
         softness_px = _softer(softness_px, solution.softer)
         if settled or (turn + 1 >= _ENOUGH_ROUNDS and solution.noise > _NOT_MARKS):
@@ -163,18 +169,39 @@ def _laid(
     return _Laid(Mixture.of(picture, scene, palette), at, guesses)
 
 
-def _still(solution: Solution) -> np.ndarray:
+def _placed(
+    solution: Solution,
+    palette: Palette,
+    settled_px: float = _SETTLED_PX,
+    pitch_px: float = 1.0,
+) -> np.ndarray:
+    """M bool, marks that are where they belong, or not worth waiting for: too little of them
+    shows to call them ok, or none of them."""
+    colours, scene = _colours(solution), solution.mixture.scene
+    absent = [
+        _presence(scene, k, colours, palette)[0] < LIMITS.presence_least for k in range(scene.count)
+    ]
+    return _still(solution, settled_px, pitch_px) | absent
+
+
+def _still(
+    solution: Solution, settled_px: float = _SETTLED_PX, pitch_px: float = 1.0
+) -> np.ndarray:
     """M bool, marks that a solution moves no further than it is good for, or by a part of how
     well they are known: a mark that hardly shows need not stand still."""
-    known = solution.noise * np.sqrt(np.diag(np.linalg.inv(solution.hessian)))
-    allowed = np.maximum(_SETTLED_PX, _SETTLED_SD * known[: solution.moves.size].reshape(-1, 2))
-    return np.asarray((np.abs(solution.moves) < allowed).all(axis=1))
+    count = solution.moves.size
+    own = np.sqrt(np.diag(np.linalg.inv(solution.hessian)))[:count].reshape(-1, 2)
+    allowed = np.maximum(settled_px, _SETTLED_SD * solution.noise * own)
+    still = (np.abs(solution.moves) < allowed).all(axis=1)
+    sd_px = min(solution.noise, _MARKS_ALONE) * own.max(axis=1) * pitch_px
+    return np.asarray(still | (sd_px > LIMITS.centre_sd_px))
 
 
-def _settled(solution: Solution, softness_px: tuple[float, float]) -> bool:
+def _settled(solution: Solution, palette: Palette, softness_px: tuple[float, float]) -> bool:
+    """Whether every mark has its place, and edges are as soft as they were laid."""
     softer = _softer(softness_px, solution.softer)
     alike = all(abs(a / b - 1.0) < _SAME_SOFTNESS for a, b in zip(softer, softness_px, strict=True))
-    return alike and bool(_still(solution).all())
+    return alike and bool(_placed(solution, palette).all())
 
 
 def _softer(softness_px: tuple[float, float], extra: np.ndarray) -> tuple[float, float]:
@@ -209,7 +236,7 @@ def _result(
     scene = solution.mixture.scene
     covariance = np.linalg.inv(solution.hessian) * solution.noise**2
     ratios, still = spread_ratios(solution), _still(solution)
-    colours = dict(zip(scene.sets, solution.colours[solution.mixture.which], strict=True))
+    colours = _colours(solution)
     marks = []
     unweighted = 1.0 / np.maximum(solution.mixture.root, 1e-6)
     left = np.square(solution.left * unweighted).sum(axis=0)
@@ -223,6 +250,12 @@ def _result(
         settled = bool(still[k])
         marks.append(JointMark(row, col, own, growth, presence, misfit, contrast, settled))
     return Joint(tuple(marks), softness_px, colours)
+
+
+def _colours(solution: Solution) -> dict[int, np.ndarray]:
+    """The colour of every ink set of the scene."""
+    mixture = solution.mixture
+    return dict(zip(mixture.scene.sets, solution.colours[mixture.which], strict=True))
 
 
 def _presence(

@@ -33,11 +33,13 @@ class Picture:
     """What a joint fit reads: light as a share of perfect white, evenly lit.
 
     light    rows x cols x C.   weight   rows x cols x C, inverse variance, 0 unusable.
+    pitch_px   px of the frame from one of its pixels to the next.
     """
 
     window: Window
     light: np.ndarray
     weight: np.ndarray
+    pitch_px: float = 1.0
 
 
 @dataclass(frozen=True)
