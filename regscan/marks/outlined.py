@@ -32,6 +32,7 @@ from regscan.marks.shape.outline import area_mm2
 _FIRST_WIDTH_PX = 1.3
 _SEARCHED = 2.0  # coarse pixels that a candidate may be off by
 _ROOM_PX = 12.0
+_ON_PRINT = 0.1  # of an outline beside which something else is printed
 _MERGED_PX = 8.0  # a profile's reach on one side, and the softness of the other edge
 _JUDGED, _JUDGED_SHARE = 5, 0.25  # arcs, and share of them, that say something of a mark
 # Of the width of an edge squared: what the pixels' own size and reading between them add.
@@ -46,6 +47,11 @@ class Outlined:
     mark: Mark
     fit: EdgeFit
     beside: float
+
+    @property
+    def on_print(self) -> bool:
+        """Whether more than a speck is printed beside it, or on it."""
+        return self.beside > _ON_PRINT
 
 
 def measure_outlined(

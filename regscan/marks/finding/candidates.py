@@ -12,6 +12,7 @@ from regscan.marks.seeing.separate import Coarse
 
 LEAST_LIKENESS = 0.45  # of a mark that stands clear
 HIDDEN_LIKENESS = 0.2  # of one that others may lie on
+_LED = 0.6  # of a place to which colour and form have led
 _MOST_PER_MARK = 6
 _INKED = 0.25  # cover that counts as printed in this ink
 _DOTS_APART = 5  # small pixels between the dots of a tint, less than that
@@ -36,6 +37,11 @@ class Candidate:
     likeness: float
     strength: float = 1.0
     near: bool = False
+
+    @property
+    def led(self) -> bool:
+        """Whether colour and form have led to it."""
+        return self.likeness > _LED
 
 
 def candidates(
