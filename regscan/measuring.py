@@ -14,7 +14,7 @@ from regscan.offsets.offset import Offset
 from regscan.recording.frame import Frame, FrameInfo
 from regscan.recording.sources import FrameSource, Recording, read_frame
 
-BLOCK = 8  # frames in which marks are followed from one to the next
+BLOCK = 16  # frames in which marks are followed from one to the next
 
 
 @dataclass(frozen=True, slots=True)

@@ -20,7 +20,7 @@ from typing import Any, TypeVar
 from regscan.errors import WorkerLost
 from regscan.threads import one_each
 
-CHUNK = 8  # things per task: large enough that sending them costs nothing beside the work
+CHUNK = 16  # things per task: large enough that sending them costs nothing beside the work
 _ENDED = "a measuring process was ended by the system, most often for want of memory"
 _MEMORY = " -> close other programs, or measure fewer or smaller frames at a time"
 _GUARD = "a script of your own must call this under: if __name__ == '__main__'"

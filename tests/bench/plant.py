@@ -121,7 +121,7 @@ def parquet_bytes(records: list[bytes], place: Path) -> float:
 
 
 def scheduler_cost(place: Path, chunks: int, record: int) -> tuple[float, float]:
-    """Processor seconds that one chunk of eight frames costs (the scheduler, this end)."""
+    """Processor seconds that one chunk of frames costs (the scheduler, this end)."""
     import psutil
 
     from regscan.cluster.over import map_on_cluster

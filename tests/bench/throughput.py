@@ -73,7 +73,7 @@ def stages(folder: Path, frames: int) -> list[tuple[str, float]]:
     watched = Stages()
     watched.watch(search.Search, "view", "even light and ink covers, coarsely")
     watched.watch(search.Search, "follow", "marks found near where they were")
-    watched.watch(search.Search, "choose", "marks looked for anew, one frame in eight")
+    watched.watch(search.Search, "choose", "marks looked for anew, one frame in sixteen")
     watched.watch(finder, "measure_alone", "marks fitted and judged")
     watched.watch(measuring, "measure_offsets", "offsets with their doubt")
     watched.watch(record, "encoded", "the frame's record for tables and journal")
