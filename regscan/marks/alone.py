@@ -9,7 +9,7 @@ from regscan.marks.clusters import Box
 from regscan.marks.doubt import Wander
 from regscan.marks.explained import Explained, Task, explained, task_of
 from regscan.marks.finding.candidates import Candidate
-from regscan.marks.fitting.fit import Inked
+from regscan.marks.fitting.fit import inked_by
 from regscan.marks.fitting.looks import edge_widths
 from regscan.marks.flags import MarkFlag
 from regscan.marks.judging.print_quality import fills, printings_of, smear_pull
@@ -124,7 +124,7 @@ def _wander(fitted: Explained, mark: Mark, camera: Camera) -> Wander:
 
 def _judged(view: View, tasks: Sequence[Task], fitted: Sequence[Explained]) -> list[Mark]:
     """Marks with their flags and print quality."""
-    inked = Inked.together([one.fit.inked for one in fitted])
+    inked = inked_by([one.fit for one in fitted])
     colours, at_full = colours_shown(view, inked, [one.piece for one in fitted])
     edges = [edge_widths(one.look, one.fit) for one in fitted]
     printings = printings_of(inked, [task.camera for task in tasks], edges, at_full)

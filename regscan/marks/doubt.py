@@ -16,17 +16,18 @@ import numpy as np
 _COMMON = 0.75
 _UNFELT = 1.5
 _MUCH_LOST = 0.2  # of an outline: what is left tells of damage, not of how rough edges are
+_UPPER, _UPPER_SIGMAS = 0.9, 1.645  # so many of a Gaussian's sizes lie within so many sigmas
 _CHANCE = 0.2  # by which a ratio of white noise easily exceeds 1
 
 
 @dataclass(frozen=True)
 class LeaveOut:
-    """Fits of P parts by sectors, M side by side: how their parts would move if one sector
+    """Fits of F parts by sectors, M side by side: how their parts would move if one sector
     were left out. A fit with fewer than J sectors has empty ones: zeros.
 
-    normals   M x J x P x P, each sector's normal matrix.
-    pulls     M x J x P, each sector's weighted residuals along the parts.
-    whole     M x P x P, normal matrix of the whole.
+    normals   M x J x F x F, each sector's normal matrix.
+    pulls     M x J x F, each sector's weighted residuals along the parts.
+    whole     M x F x F, normal matrix of the whole.
     """
 
     normals: np.ndarray
@@ -34,39 +35,35 @@ class LeaveOut:
     whole: np.ndarray
 
     @staticmethod
-    def of(sums: np.ndarray, theta: np.ndarray, parts: Sequence[int]) -> "LeaveOut":
-        """From sums over sectors (M x J x (P+1) x (P+1): normal matrices, and moments as the
-        last column) and the solutions theta (M x P), with all but some parts taken as known.
+    def of(sums: np.ndarray) -> "LeaveOut":
+        """From sums over sectors (M x J x F x (F+1): normal matrices of a few of a fit's parts, and
+        the weighted residuals along them as the last column), all its other parts taken as known.
 
         White noise in a sector moves a centre also by way of every other part that the sector
         tells of; a rough edge does so by way of shift and growth alone.
         """
-        few = list(parts)
-        rows = sums.take(few, axis=2)
-        pulls = rows[..., -1] - (rows[..., :-1] @ theta[:, None, :, None])[..., 0]
-        normals = rows.take(few, axis=3)
+        normals, pulls = sums[..., :-1], sums[..., -1]
         whole = normals.sum(axis=1)
         ridge = 1e-9 * whole.diagonal(axis1=1, axis2=2).max(axis=1)
-        return LeaveOut(normals, pulls, whole + ridge[:, None, None] * np.eye(len(few)))
+        return LeaveOut(normals, pulls, whole + ridge[:, None, None] * np.eye(whole.shape[-1]))
 
-    def spread_ratio(self, noise: np.ndarray, columns: tuple[int, int]) -> np.ndarray:
-        """Variance of two parts over their white-noise variance, M; about 1 for white noise.
+    def spread_ratio(self, noise: np.ndarray) -> np.ndarray:
+        """Variance of the first two parts, the mark's shifts along rows and columns, over their
+        white-noise variance, M; about 1 for white noise.
 
-        noise     M, sd of one place of weight 1.
-        columns   the two parts that shift the mark along rows and columns.
+        noise   M, sd of one place of weight 1.
         """
-        pick = list(columns)
-        two = np.eye(self.whole.shape[-1])[:, pick]
+        two = np.eye(self.whole.shape[-1])[:, :2]
         # The whole fit goes along as one that leaves nothing out.
         whole = self.whole[:, None]
         each = np.concatenate([whole, whole - self.normals], axis=1)
         inverses = np.linalg.solve(each, two[None, None])
         inverse, without = inverses[:, 0], inverses[:, 1:]
         moves = (self.pulls[:, :, None] @ without)[:, :, 0]
-        scale = np.linalg.inv(inverse[:, pick])
+        scale = np.linalg.inv(inverse[:, :2])
         seen = ((moves @ scale) * moves).sum(axis=(1, 2))
         # Of white noise the covariance of a move is (N - Nj)^-1 - N^-1.
-        spread = (without - inverse[:, None])[:, :, pick].sum(axis=1)
+        spread = (without - inverse[:, None])[:, :, :2].sum(axis=1)
         white = noise**2 * (scale * spread).sum(axis=(1, 2))
         return np.divide(seen, white, out=np.ones_like(seen), where=white > 0.0)
 
@@ -135,12 +132,20 @@ class Wander:
 
 
 def upper_spread(sizes: np.ndarray) -> float:
-    """The sd of which nine of ten sizes (of either sign) are within 1.645, as of a Gaussian's;
-    0 of none."""
+    """The sd that nine of ten sizes (of either sign) tell, if they are a Gaussian's; 0 of none."""
     if not sizes.size:
         return 0.0
-    upper = int(0.9 * (sizes.size - 1))
-    return float(np.partition(sizes, upper)[upper]) / 1.645
+    upper = int(_UPPER * (sizes.size - 1))
+    return float(np.partition(sizes, upper)[upper]) / _UPPER_SIGMAS
+
+
+def spread_reaches(sizes: np.ndarray, count: int, spread: float) -> bool:
+    """Whether the upper spread of so many sizes is at least that, told without sorting them.
+
+    sizes   may hold zeros besides; of fewer than count the answer may be no where it is yes.
+    """
+    upper = int(_UPPER * (count - 1))
+    return int(np.count_nonzero(sizes >= _UPPER_SIGMAS * spread)) >= count - upper
 
 
 def felt_ratio(ratio: float, unfelt: float = _UNFELT) -> float:

@@ -13,7 +13,8 @@ from regscan.marks.clusters import Box
 from regscan.marks.finding.candidates import Candidate
 from regscan.marks.fitting.colourway import Piece, ink_piece
 from regscan.marks.fitting.damage import Sound, best_start, damaged, pulled, sound_fit
-from regscan.marks.fitting.fit import Fit, Inked, Start, fit_marks
+from regscan.marks.fitting.fit import Fit, Start, fit_marks
+from regscan.marks.fitting.inked import Inked
 from regscan.marks.fitting.looks import edge_widths, near_enough, seen_by
 from regscan.marks.fitting.smear import Drawn, Smear, smear_like, smear_of
 from regscan.marks.fitting.tint import tint_of

@@ -14,7 +14,8 @@ from dataclasses import dataclass, replace
 import cv2
 import numpy as np
 
-from regscan.marks.fitting.fit import Fit, Inked, Start, fit_mark, fit_marks
+from regscan.marks.fitting.fit import Fit, Start, fit_mark, fit_marks
+from regscan.marks.fitting.inked import Inked
 from regscan.marks.fitting.reading import Patch
 from regscan.marks.fitting.starts import starts_near
 from regscan.marks.shape.arcs import Arcs

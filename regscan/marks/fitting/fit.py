@@ -11,11 +11,12 @@ side by side.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 
 import numpy as np
 
 from regscan.marks.doubt import Wander
+from regscan.marks.fitting.inked import Inked, Settled
 from regscan.marks.fitting.reading import Laid, Patch, Reading, gathered, read
 from regscan.marks.fitting.solve import (
     Solution,
@@ -33,46 +34,11 @@ _HALF_PHASE = 0.14  # a little over an eighth of a pixel, so that rounds cannot 
 
 
 @dataclass(frozen=True, slots=True)
-class Inked:
-    """What the pixels of one fitted mark show: N places about its centre. Of M marks side by
-    side every array has M as its first axis, and a mark with fewer places ends in empty ones.
-    Single precision, but for pixel: it is for print quality and damage, not for places.
-
-    place      2 x N, rows and columns from the centre, px.
-    pixel      2 x N, the pixels of the frame that they are.
-    area       pixels that a place stands for; 0 where something else is printed.
-    cover      ink seen: 0 the paper as lit there, 1 the mark's solid.
-    model      ink of the fitted picture.
-    left       what the fit leaves of it, ink.
-    """
-
-    place: np.ndarray
-    pixel: np.ndarray
-    area: np.ndarray
-    cover: np.ndarray
-    model: np.ndarray
-    left: np.ndarray
-
-    @staticmethod
-    def together(marks: "Sequence[Inked]") -> "Inked":
-        """Marks side by side."""
-        most = max(mark.area.size for mark in marks)
-        found = []
-        for one in fields(Inked):
-            own = [getattr(mark, one.name) for mark in marks]
-            both = np.zeros((len(own), *own[0].shape[:-1], most), own[0].dtype)
-            for row, values in zip(both, own, strict=True):
-                row[..., : values.shape[-1]] = values
-            found.append(both)
-        return Inked(*found)
-
-
-@dataclass(frozen=True, slots=True)
 class Fit:
     """What the fit found. Lengths px; contrast in units of light (negative: darker).
 
     row_var, col_var, row_col_covar are those of white noise; wander says by how much
-    the mark's edge makes them larger; read is what its last round read.
+    the mark's edge makes them larger; it is one, by its number, of marks that settled together.
     """
 
     row_px: float
@@ -90,8 +56,27 @@ class Fit:
     used_share: float
     converged: bool
     wander: Wander
-    read: Reading
-    inked: Inked
+    settled: Settled
+    number: int
+
+    @property
+    def read(self) -> Reading:
+        """What its last round read."""
+        return self.settled.seen.some([self.number])
+
+    @property
+    def inked(self) -> Inked:
+        """What its pixels show."""
+        return self.settled.inked_of(self.number)
+
+
+def inked_by(fits: Sequence[Fit]) -> Inked:
+    """What the pixels of fitted marks show, side by side."""
+    settled = fits[0].settled
+    together = all(fit.settled is settled for fit in fits)
+    if together and [fit.number for fit in fits] == list(range(len(settled.seen.laid))):
+        return settled.inked  # most frames
+    return Inked.together([fit.inked for fit in fits])
 
 
 @dataclass(frozen=True, slots=True)
@@ -195,11 +180,13 @@ def _fit_at(marks: Sequence[_Going], *, last: bool) -> None:
             mark.move(mark.at[0] + shift[0], mark.at[1] + shift[1])
         if not mark.lost and (last or _still(shift)):
             settled.append(k)
-    if settled:
-        all_of_them = len(settled) == len(marks)
-        some = (solution, seen) if all_of_them else (solution.some(settled), seen.some(settled))
-        for k, fit in zip(settled, fits_of(*some), strict=True):
-            marks[k].fit = fit
+    if not settled:
+        return
+    if len(settled) < len(marks):
+        seen = seen.some(settled)
+        solution = solution.some(settled, max(seen.stack.counts))
+    for k, fit in zip(settled, fits_of(solution, seen), strict=True):
+        marks[k].fit = fit
 
 
 def _shifts(solution: Solution, seen: Reading) -> list[tuple[float, float]]:
@@ -220,13 +207,14 @@ def _too_little(weight: np.ndarray, inside: np.ndarray) -> bool:
 
 def fits_of(solution: Solution, seen: Reading) -> list[Fit]:
     """The fits that a solution at the centres that were read for amounts to."""
-    theta, contrast = solution.theta, solution.contrast
+    theta, contrast, stack = solution.theta, solution.contrast, seen.stack
     covariance = covariances_of(solution)
-    edge = seen.edge & (solution.weight > 0.0)
-    squares = np.where(edge, solution.residual, 0.0) ** 2
+    on_edge = stack.edge & (solution.weight > 0.0)
+    off = solution.residual * on_edge
+    along = [np.count_nonzero(own) for own in on_edge]
     with np.errstate(invalid="ignore", divide="ignore"):
-        edge_rms = np.sqrt(squares.sum(axis=1) / np.count_nonzero(edge, axis=1))
-    places = [laid.template.tile.size for laid in seen.laid]
+        edge_rms = np.sqrt(np.einsum("mn,mn->m", off, off) / along)
+    used = [np.count_nonzero(own) for own in solution.weight]
     values = {
         "row_var": covariance[:, 0, 0],
         "col_var": covariance[:, 1, 1],
@@ -238,44 +226,25 @@ def fits_of(solution: Solution, seen: Reading) -> list[Fit]:
         "growth_px": theta[:, 8] / contrast,
         "misfit": edge_rms / np.abs(contrast),
         "noise": solution.noise,
-        "used_share": np.count_nonzero(solution.weight, axis=1) / np.array(places),
+        "used_share": np.divide(used, stack.counts),
     }
     known = [
         dict(zip(values, row, strict=True)) for row in np.stack(list(values.values())).T.tolist()
     ]
     shifts = _shifts(solution, seen)
     centres = np.array([one.at for one in seen.laid]) + shifts
-    wanders = wanders_of(solution, seen)
+    settled = Settled(solution, seen, centres)
     return [
         Fit(
             row_px=row,
             col_px=col,
             converged=_still(shifts[k]),
-            wander=wanders[k],
-            read=seen.one(k),
-            inked=inked,
+            wander=wander,
+            settled=settled,
+            number=k,
             **known[k],
         )
-        for k, ((row, col), inked) in enumerate(
-            zip(centres.tolist(), _inked(solution, seen, centres), strict=True)
+        for k, ((row, col), wander) in enumerate(
+            zip(centres.tolist(), wanders_of(solution, seen), strict=True)
         )
     ]
-
-
-def _inked(solution: Solution, seen: Reading, centres: np.ndarray) -> list[Inked]:
-    contrast = solution.contrast[:, None]
-    paper = (solution.theta[:, None, :3] @ seen.parts[:, :3])[:, 0]
-    cover = ((seen.light - paper) / contrast).astype(np.float32)
-    left = (solution.residual / contrast).astype(np.float32)
-    model, usable = seen.parts[:, 3].astype(np.float32), seen.usable > 0.0
-    # From the middle pixel, so that single precision is enough.
-    off = (seen.middle - centres).astype(np.float32)[:, :, None]
-    found = []
-    for k, laid in enumerate(seen.laid):
-        template = laid.template
-        own = slice(template.tile.size)
-        pixel = template.places + seen.middle[k][:, None]
-        place = template.places_px + off[k]
-        area = template.areas_px * usable[k, own]
-        found.append(Inked(place, pixel, area, cover[k, own], model[k, own], left[k, own]))
-    return found

@@ -6,7 +6,7 @@ step costs nearly the same for one mark as for all of a frame.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 
 import cv2
 import numpy as np
@@ -58,22 +58,72 @@ class Laid:
 
 
 @dataclass(frozen=True, slots=True)
+class Stack:
+    """M templates side by side, whatever they are laid over: float32, but for edge and pixel.
+    N is the most places that one has; of others the last ones are empty: zeros.
+
+    counts   M, places of each.
+    paper    M x 3 x N, the paper's parts of the model (see Template.design).
+    edge     M x N bool, places along the printed edge.
+    place    M x 2 x N, from the middle pixels.   pixel   the same, as integers.
+    area     M x N, pixels that a place stands for.
+    """
+
+    counts: tuple[int, ...]
+    paper: np.ndarray
+    edge: np.ndarray
+    place: np.ndarray
+    pixel: np.ndarray
+    area: np.ndarray
+
+    @staticmethod
+    def of(templates: Sequence[Template]) -> "Stack":
+        """Templates put side by side."""
+        return Stack(
+            tuple(template.tile.size for template in templates),
+            side_by_side([template.paper for template in templates]),
+            side_by_side([template.edge for template in templates]),
+            side_by_side([template.places_px for template in templates]),
+            side_by_side([template.places for template in templates]),
+            side_by_side([template.areas_px for template in templates]),
+        )
+
+    def some(self, numbers: Sequence[int]) -> "Stack":
+        """Some of them."""
+        counts = tuple(self.counts[number] for number in numbers)
+        pick, places = list(numbers), slice(max(counts))
+        arrays = self.paper, self.edge, self.place, self.pixel, self.area
+        return Stack(counts, *(array[pick, ..., places] for array in arrays))
+
+
+# Frame after frame shows the same marks. More than a few would hold on to templates.
+_stacked = lru_cache(maxsize=4)(Stack.of)
+
+
+def side_by_side(arrays: Sequence[np.ndarray]) -> np.ndarray:
+    """M arrays that differ in the length of their last axis, as one; short ones end in zeros."""
+    most = max(array.shape[-1] for array in arrays)
+    both = np.zeros((len(arrays), *arrays[0].shape[:-1], most), arrays[0].dtype)
+    for row, array in zip(both, arrays, strict=True):
+        row[..., : array.shape[-1]] = array
+    return both
+
+
+@dataclass(frozen=True, slots=True)
 class Reading:
     """M marks read side by side, each for a centre exactly where its template was laid.
 
     middle   M x 2, the templates' middle pixels there.
-    rows     M x (P+1) x N, the linear model's parts (see Template.design) at every place, and
-             last what the patch shows there.
-    usable   M x N, the weight of that. N is the most places that a template has; of others the
-             last ones are empty: zero rows and weight.
-    edge     M x N bool, places along the printed edge.
+    rows     M x (P+1) x N float32, the linear model's parts (see Template.design) at every place,
+             and last what the patch shows there. N as in Stack.
+    usable   M x N float32, the weight of that.
     """
 
     laid: tuple[Laid, ...]
+    stack: Stack
     middle: np.ndarray
     rows: np.ndarray
     usable: np.ndarray
-    edge: np.ndarray
 
     @property
     def parts(self) -> np.ndarray:
@@ -86,39 +136,35 @@ class Reading:
         return self.rows[:, -1]
 
     def some(self, numbers: Sequence[int]) -> "Reading":
-        """Of some of the marks."""
-        pick = list(numbers)
-        own = tuple(self.laid[number] for number in pick)
-        return Reading(own, self.middle[pick], self.rows[pick], self.usable[pick], self.edge[pick])
-
-    def one(self, number: int) -> "Reading":
-        """One of the marks by itself, with the places that it has."""
-        own = self.laid[number : number + 1]
-        pick, places = slice(number, number + 1), slice(own[0].template.tile.size)
+        """Some of the marks by themselves, with no more places than they have."""
+        pick, stack = list(numbers), self.stack.some(numbers)
+        places = slice(max(stack.counts))
         return Reading(
-            own,
+            tuple(self.laid[number] for number in numbers),
+            stack,
             self.middle[pick],
             self.rows[pick, :, places],
             self.usable[pick, places],
-            self.edge[pick, places],
         )
 
 
 def read(laid: Sequence[Laid]) -> Reading:
     """Patches read at every place of the templates laid over them."""
-    size = len(laid), max(one.template.tile.size for one in laid)
-    rows = np.zeros((len(laid), PARTS + 1, size[1]))
-    usable, edge = np.zeros(size), np.zeros(size, bool)
+    stack = _stacked(tuple(one.template for one in laid))
+    size = len(laid), max(stack.counts)
+    rows = np.empty((len(laid), PARTS + 1, size[1]), np.float32)
+    usable = np.empty(size, np.float32)
+    rows[:, :3] = stack.paper
     middles = []
-    for number, one in enumerate(laid):
-        places = one.template.tile.size
+    for number, (one, count) in enumerate(zip(laid, stack.counts, strict=True)):
         between = one.template.phases_about(*one.at)
-        one.template.parts_at(between, rows[number, :PARTS, :places])
+        rows[number, 3:9, :count] = one.template.ink_at(between)
         light, weight = gathered(one.patch, one.template, between.middle)
-        rows[number, PARTS, :places], usable[number, :places] = light, weight
-        edge[number, :places] = one.template.edge
+        rows[number, PARTS, :count], usable[number, :count] = light, weight
+        rows[number, 3:, count:], usable[number, count:] = 0.0, 0.0
         middles.append(between.middle)
-    return Reading(tuple(laid), np.array(middles), rows, usable, edge)
+    np.multiply(rows[:, 1:3], rows[:, 3:4], out=rows[:, 9:PARTS])
+    return Reading(tuple(laid), stack, np.array(middles), rows, usable)
 
 
 def gathered(

@@ -16,7 +16,7 @@ from regscan.marks.doubt import Slurring, Wander
 from regscan.marks.fitting.fit import Fit, fits_of
 from regscan.marks.fitting.looks import near_enough, seen_by
 from regscan.marks.fitting.reading import Laid, Patch, Reading, read
-from regscan.marks.fitting.solve import Solution, solve, summed, trust_in
+from regscan.marks.fitting.solve import solve, summed, trust_in
 from regscan.marks.fitting.tail import (
     COARSE,
     FINE,
@@ -118,7 +118,7 @@ def _seem_tailed(fit: Fit, ways: Sequence[tuple[float, float]], *, thin: bool = 
     places = laid.template.thin if thin else _ALL
     rows, weight = seen.rows[0][:, places], seen.usable[0, places]
     share = float(np.count_nonzero(weight)) / max(int(np.count_nonzero(seen.usable)), 1)
-    along_edge = (fit.misfit * fit.contrast) ** 2 * float(seen.usable[seen.edge].sum())
+    along_edge = (fit.misfit * fit.contrast) ** 2 * float(seen.usable[seen.stack.edge].sum())
     least = share * max(_LIKELY * _GAIN * _unit(fit), _SEEMS * along_edge)
     moved = laid.template.facing_near if thin else laid.template.facing_at
     facing = np.concatenate([moved(*laid.at, way, COARSE.far_px) for way in ways])
@@ -212,7 +212,7 @@ def _settled(
     trailing: bool,
 ) -> _Settled | None:
     trust: np.ndarray | None = None
-    for _ in range(_ROUNDS):
+    for again in range(_ROUNDS):
         seen = read([Laid(patch, template, at)])
         weight = seen.usable if trust is None else seen.usable * trust
         facing = template.facing_at(*at, along, FINE.far_px)
@@ -222,18 +222,18 @@ def _settled(
         parts = tails[0].parts(facing)
         tailed = _with_parts(seen, parts[:1])
         solution = solve(tailed, weight, summed(tailed, weight))
-        trust = trust_in(tailed, solution.residual, solution.theta[:, 3])
         clean = fits_of(solution, seen)[0]
         at = clean.row_px, clean.col_px
-        if clean.converged and weight is not seen.usable:
+        if clean.converged and again:
             break
+        trust = trust_in(tailed, solution.residual, solution.theta[:, 3])
     if not clean.converged:
         return None
     plain = solve(seen, weight, summed(seen, weight))
-    left = _left(solution)
+    left = float(solution.left[0])
     freed = _with_parts(seen, parts)
     clean = _as_unsure_as(clean, fits_of(solve(freed, weight, summed(freed, weight)), seen)[0])
-    return _Settled(clean, tails, (_left(plain) - left) / _unit(clean), left)
+    return _Settled(clean, tails, (float(plain.left[0]) - left) / _unit(clean), left)
 
 
 def _agreeing(fit: Fit, ways: Agreed) -> Fit:
@@ -264,7 +264,3 @@ def _unit(clean: Fit) -> float:
 def _with_parts(seen: Reading, parts: np.ndarray) -> Reading:
     """The reading of one mark with more parts."""
     return replace(seen, rows=np.concatenate([seen.parts[0], parts, seen.light])[None])
-
-
-def _left(solution: Solution) -> float:
-    return float((solution.weight * solution.residual * solution.residual).sum())

@@ -4,17 +4,17 @@ M marks are solved side by side; P is the number of the model's parts, N that of
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 
-from regscan.marks.doubt import Growth, LeaveOut, Wander, upper_spread
+from regscan.marks.doubt import Growth, LeaveOut, Wander, spread_reaches, upper_spread
 from regscan.marks.fitting.reading import Reading
 from regscan.marks.shape.template import PARTS
 
 _LEAST_SPREAD = 0.005  # of the contrast: the model itself is no better than that
 _REJECT = 4.5  # residuals beyond this many sigmas start to lose weight
-_SHIFT, _GROWTH = (4, 5), 8
+_FELT = (4, 5, 8)  # of the model's parts, shift and growth: what a rough edge is felt by
 _LOOK = (6, 7, 8)  # softness and growth
 _HELD = 1e3  # times what pixels say of a part: they then move it no more
 
@@ -23,14 +23,12 @@ _HELD = 1e3  # times what pixels say of a part: they then move it no more
 class Solution:
     """theta   M x P, what the parts amount to.
     inverse   M x P x P, of their normal matrix, parts that hang on others included.
-    sums      M x J x (P+1) x (P+1) of the places, sector by sector (see `summed`).
-    residual, weight   M x N.   noise   M, sd of one place of weight 1.
+    residual, weight   M x N float32.   noise   M, sd of one place of weight 1.
     known     M bool, marks that were taken to be as soft and grown as their templates.
     """
 
     theta: np.ndarray
     inverse: np.ndarray
-    sums: np.ndarray
     residual: np.ndarray
     weight: np.ndarray
     noise: np.ndarray
@@ -41,9 +39,15 @@ class Solution:
         """M, the ink's light less the paper's; never exactly 0."""
         return np.where(self.theta[:, 3] == 0.0, 1e-12, self.theta[:, 3])
 
-    def some(self, numbers: Sequence[int]) -> "Solution":
-        """Of some of the marks."""
-        return Solution(*(getattr(self, one.name)[list(numbers)] for one in fields(Solution)))
+    @property
+    def left(self) -> np.ndarray:
+        """M, weighted squares that it leaves."""
+        return _squares(self.weight, self.residual)
+
+    def some(self, numbers: Sequence[int], most: int) -> "Solution":
+        """Of some of the marks, with so many places at most."""
+        own = Solution(*(getattr(self, one.name)[list(numbers)] for one in fields(Solution)))
+        return replace(own, residual=own.residual[:, :most], weight=own.weight[:, :most])
 
 
 def shift_of(theta: np.ndarray, softening: list[list[float]]) -> tuple[float, float]:
@@ -74,14 +78,14 @@ def trusting(reading: Reading, known: Sequence[bool]) -> Solution:
 
     known   M, as in Solution.
     """
-    sums = summed(reading, reading.usable)
+    weight, sums = reading.usable, summed(reading, reading.usable)
     theta = _free(sums)
-    weight = reading.usable * trust_in(reading, _left(reading, theta), theta[:, 3])
-    doubted = np.flatnonzero((weight != reading.usable).any(axis=1))
-    if doubted.size:
+    trust = trust_in(reading, _left(reading, theta), theta[:, 3])
+    if trust is not None:
+        weight = weight * trust
+        doubted = np.flatnonzero((weight != reading.usable).any(axis=1)).tolist()
         sums[doubted] = summed(reading, weight, doubted)
-    bonds = slope_bonds(theta, sums.sum(axis=1))
-    return solve(reading, weight, sums, bonds, known)
+    return solve(reading, weight, sums, slope_bonds(theta, sums), known)
 
 
 def solve(
@@ -96,11 +100,12 @@ def solve(
 
     known   M, as in Solution; no mark where it is empty.
     """
-    whole = sums.sum(axis=1)
-    held = np.array(known or [False] * len(whole))
-    for part in _LOOK if held.any() else ():
-        whole[held, part, part] *= _HELD
-    normal, moment = whole[:, :-1, :-1], whole[:, :-1, -1:]
+    held = np.array(known or [False] * len(sums))
+    if held.any():
+        sums = sums.copy()
+        for part in _LOOK:
+            sums[held, part, part] *= _HELD
+    normal, moment = sums[:, :-1, :-1], sums[:, :-1, -1:]
     if bonds is None:
         inverse = np.linalg.inv(ridged(normal))
     else:
@@ -108,31 +113,29 @@ def solve(
         inverse = bonds @ np.linalg.inv(ridged(turned @ normal @ bonds)) @ turned
     theta = (inverse @ moment)[:, :, 0]
     residual = _left(reading, theta)
-    freedom = np.maximum(np.count_nonzero(weight, axis=1) - float(normal.shape[-1]), 1.0)
-    noise = np.sqrt((weight * residual * residual).sum(axis=1) / freedom)
-    return Solution(theta, inverse, sums, residual, weight, noise, held)
+    freedom = [max(np.count_nonzero(own) - normal.shape[-1], 1) for own in weight]
+    noise = np.sqrt(_squares(weight, residual) / freedom)
+    return Solution(theta, inverse, residual, weight, noise, held)
 
 
-def summed(
-    reading: Reading, weight: np.ndarray, marks: Sequence[int] | np.ndarray | None = None
-) -> np.ndarray:
-    """What a linear fit of P parts needs of its pixels: M x J x (P+1) x (P+1).
+def summed(reading: Reading, weight: np.ndarray, marks: Sequence[int] | None = None) -> np.ndarray:
+    """What a linear fit of P parts needs of its pixels: M x (P+1) x (P+1), its normal matrix, its
+    moments in the last column and its weighted squares at the end.
 
     weight   M x N.   marks   some of them; all where none are named.
-
-    Of every sector of a mark its normal matrix, its moments in the last column and its
-    weighted squares at the end. J is the most sectors that any mark of the reading has; what
-    others lack is zero.
     """
     numbers = range(len(reading.laid)) if marks is None else marks
-    sectors = [laid.template.sectors for laid in reading.laid]
     size = reading.rows.shape[1]
-    sums = np.zeros((len(numbers), max(map(len, sectors)), size, size))
+    sums = np.empty((len(numbers), size, size))
     for own, k in zip(sums, numbers, strict=True):
-        rows = reading.rows[k]
-        weighted = rows * weight[k]
-        for one, sector in zip(own, sectors[k], strict=False):
-            np.matmul(weighted[:, sector], rows[:, sector].T, out=one)
+        count = reading.stack.counts[k]
+        rows, weights = reading.rows[k, :, :count], weight[k, :count]
+        if not weights.all():
+            # Of a whole mark no part hangs on others by more than a hundredth, and the sums need
+            # no more digits than the pixels have. Of half of one, parts may hang on each other
+            # altogether: then the least digits say that nothing is known.
+            rows = rows.astype(float)
+        own[:] = (rows * weights) @ rows.T
     return sums
 
 
@@ -178,8 +181,9 @@ def slope_bonds(theta: np.ndarray, sums: np.ndarray) -> np.ndarray:
     return bonds
 
 
-def trust_in(reading: Reading, residual: np.ndarray, contrast: np.ndarray) -> np.ndarray:
-    """Weight 1 for places the model explains, falling to 0 for what does not belong: M x N.
+def trust_in(reading: Reading, residual: np.ndarray, contrast: np.ndarray) -> np.ndarray | None:
+    """Weight 1 for places the model explains, falling to 0 for what does not belong: M x N; None
+    where it explains all.
 
     residual   M x N.   contrast   M.
 
@@ -188,6 +192,8 @@ def trust_in(reading: Reading, residual: np.ndarray, contrast: np.ndarray) -> np
     """
     size = np.abs(residual) * np.sqrt(reading.usable)
     least = np.maximum(_LEAST_SPREAD * np.abs(contrast), 1e-12)
+    if all(map(_none_far, size, reading.stack.edge, reading.stack.counts, least.tolist())):
+        return None
     spreads = np.array(
         [
             [_spread_of(size[k], reading.usable[k], group) for group in laid.template.groups]
@@ -195,8 +201,19 @@ def trust_in(reading: Reading, residual: np.ndarray, contrast: np.ndarray) -> np
         ]
     )
     on_edge, elsewhere = (_REJECT * np.maximum(spreads, least[:, None])).T[..., None]
-    size /= np.where(reading.edge, on_edge, elsewhere)
+    size /= np.where(reading.stack.edge, on_edge, elsewhere)
     return np.minimum(np.maximum(2.0 - size, 0.0), 1.0)
+
+
+def _none_far(size: np.ndarray, edge: np.ndarray, count: int, least: float) -> bool:
+    """Whether no place of a mark is further off than trusted, told by how many are nearly as far
+    off as the worst one; False where that remains to be seen."""
+    on_edge, along = size * edge, int(np.count_nonzero(edge))
+    for off, places in ((on_edge, along), (size - on_edge, count - along)):
+        allows = float(off.max()) / _REJECT
+        if allows > least and not spread_reaches(off, places, allows):
+            return False
+    return True
 
 
 def _spread_of(size: np.ndarray, usable: np.ndarray, group: np.ndarray) -> float:
@@ -214,27 +231,41 @@ def covariances_of(solution: Solution) -> np.ndarray:
 
 def wanders_of(solution: Solution, reading: Reading) -> list[Wander]:
     """What leaving sectors out says of every centre, beside its doubt under white noise."""
-    ratio = _ratios(solution, slice(None), (*_SHIFT, _GROWTH))
-    if solution.known.any():
-        ratio[solution.known] = _ratios(solution, solution.known, _SHIFT)
     # Of a Gaussian edge, its place along the normal: the sum of its squared slopes is
     # contrast^2 / (2 sqrt(pi) width) for each px of length.
-    on_edge = solution.weight * reading.edge
-    read = on_edge.sum(axis=1) / np.maximum(np.count_nonzero(on_edge, axis=1), 1)
+    on_edge = solution.weight * reading.stack.edge
+    read = on_edge.sum(axis=1) / [max(np.count_nonzero(own), 1) for own in on_edge]
     noise = solution.noise**2 / np.where(read > 0.0, read, 1.0)
     width = np.array([laid.template.edge_px for laid in reading.laid])
     unit = 2.0 * np.sqrt(np.pi) * width * noise / solution.contrast**2
     white = covariances_of(solution).trace(axis1=1, axis2=2) / 2.0
+    ratio = _ratios(solution, reading)
     known = zip(white.tolist(), ratio.tolist(), unit.tolist(), strict=True)
     grown = _growths_of(solution, reading)
     return [Wander(*one, growth) for one, growth in zip(known, grown, strict=True)]
 
 
-def _ratios(solution: Solution, marks: slice | np.ndarray, parts: Sequence[int]) -> np.ndarray:
-    """What leaving sectors out says the variance of some marks' centres is, over that of white
-    noise, with all but some parts, of which the first two shift a mark, taken as known."""
-    leave = LeaveOut.of(solution.sums[marks], solution.theta[marks], parts)
-    return leave.spread_ratio(solution.noise[marks], (0, 1))
+def _ratios(solution: Solution, reading: Reading) -> np.ndarray:
+    """What leaving sectors out says the variance of the centres is, over that of white noise."""
+    sums, known = _by_sector(solution, reading), solution.known
+    ratio = LeaveOut.of(sums).spread_ratio(solution.noise)
+    if known.any():
+        shifts = sums[known][:, :, :2].take([0, 1, 3], axis=3)  # their growth is known as well
+        ratio[known] = LeaveOut.of(shifts).spread_ratio(solution.noise[known])
+    return ratio
+
+
+def _by_sector(solution: Solution, reading: Reading) -> np.ndarray:
+    """M x J x 3 x 4 sums over sectors of shift and growth, as LeaveOut takes them. J is the most
+    sectors that any mark has; what others lack is zero."""
+    sectors = [laid.template.sectors for laid in reading.laid]
+    sums = np.zeros((len(sectors), max(map(len, sectors)), 3, 4), np.float32)
+    for k, own in enumerate(sectors):
+        felt = np.concatenate([reading.rows[k, list(_FELT)], solution.residual[k : k + 1]])
+        weighted = felt[:3] * solution.weight[k]
+        for one, sector in zip(sums[k], own, strict=False):
+            np.matmul(weighted[:, sector], felt[:, sector].T, out=one)
+    return sums.astype(float)
 
 
 def _growths_of(solution: Solution, reading: Reading) -> list[Growth]:
@@ -246,9 +277,13 @@ def _growths_of(solution: Solution, reading: Reading) -> list[Growth]:
 
 
 def _free(sums: np.ndarray) -> np.ndarray:
-    whole = sums.sum(axis=1)
-    return np.asarray(np.linalg.solve(ridged(whole[:, :-1, :-1]), whole[:, :-1, -1:])[:, :, 0])
+    return np.asarray(np.linalg.solve(ridged(sums[:, :-1, :-1]), sums[:, :-1, -1:])[:, :, 0])
 
 
 def _left(reading: Reading, theta: np.ndarray) -> np.ndarray:
-    return np.asarray(reading.light - (theta[:, None] @ reading.parts)[:, 0])
+    parts = theta.astype(np.float32)[:, None] @ reading.parts
+    return np.asarray(reading.light - parts[:, 0])
+
+
+def _squares(weight: np.ndarray, residual: np.ndarray) -> np.ndarray:
+    return np.einsum("mn,mn->m", weight * residual, residual)

@@ -101,7 +101,7 @@ def tails_of(
     trailing   whether it is the trailing edge: slur lies on that side only.
     """
     powers, count = _POWERS if trailing else _POWERS[:1], _LENGTHS_PX.size
-    tried = _Tried.of(rows, facing, weight, FINE.profiles[: len(powers) * count])
+    tried = _Tried.of(rows.astype(float), facing, weight, FINE.profiles[: len(powers) * count])
     gained = tried.gained_where(_STRONGEST, FINE.too_short)
     found = []
     for number, power in enumerate(powers):
@@ -141,9 +141,12 @@ class _Tried:
     def of(
         rows: np.ndarray, facing: np.ndarray, weight: np.ndarray, profiles: np.ndarray
     ) -> "_Tried":
-        """profiles   K x T, what each has of the T rows of facing."""
+        """profiles   K x T, what each has of the T rows of facing.
+
+        Tails are compared to the last digit of single precision and beyond, unless at a glance.
+        """
         all_rows = np.concatenate([rows[:-1], facing, rows[-1:]])
-        products = (all_rows * weight) @ all_rows.T
+        products = ((all_rows * weight) @ all_rows.T).astype(float)
         # What the mark's own parts explain of the edges moved and of the light, and what they
         # leave.
         own, more = slice(PARTS), slice(PARTS, None)

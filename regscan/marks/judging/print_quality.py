@@ -11,7 +11,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from regscan.camera.camera import Camera
-from regscan.marks.fitting.fit import Inked
+from regscan.marks.fitting.inked import Inked
 from regscan.marks.printing import Printing
 
 _SOLID = 0.97  # the fitted picture's ink share well inside the mark

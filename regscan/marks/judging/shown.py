@@ -7,7 +7,7 @@ from functools import reduce
 import numpy as np
 
 from regscan.marks.fitting.colourway import Piece
-from regscan.marks.fitting.fit import Inked
+from regscan.marks.fitting.inked import Inked
 from regscan.marks.seeing.light import to_light
 from regscan.marks.seeing.view import View
 

@@ -107,7 +107,8 @@ class Template:
     places                 2 x N, rows and columns in the patch, relative to its middle pixel.
     tile                   N bool, True where the place stands for TILE x TILE pixels.
     areas                  N, pixels that the place stands for.
-    places_px, areas_px    the same two in single precision.
+    places_px, areas_px    places and areas in single precision.
+    paper                  3 x N float32, the paper's parts of the model, see `design`.
     softening              2 x 2: relative change of the shift planes (row, col) per px^2 of
                            blur variance (row, col), as a fit of those planes sees it.
     room                   N, pixels that must lie around the place within the frame.
@@ -175,10 +176,11 @@ class Template:
         self._flat_index = index[order]
         self.places = np.stack([rows - self.half_rows, cols - self.half_cols])
         halves = np.array([[self.half_rows], [self.half_cols]])
-        self._paper = np.concatenate([np.ones((1, rows.size)), self.places / halves])
+        self.paper = np.vstack([np.ones(rows.size), self.places / halves]).astype(np.float32)
         self.tile = tile[rows, cols]
         self.areas = np.where(self.tile, float(TILE**2), 1.0)
-        self.places_px, self.areas_px = np.float32(self.places), np.float32(self.areas)
+        self.places_px = self.places.astype(np.float32)
+        self.areas_px = self.areas.astype(np.float32)
         self.room = np.where(self.tile, half, 0)
         self.edge = edge[rows, cols]
         self.groups = np.flatnonzero(self.edge), np.flatnonzero(~self.edge)
@@ -230,11 +232,10 @@ class Template:
         shares = (1.0 - down) * (1.0 - right), (1.0 - down) * right, down * (1.0 - right)
         return Between((low[0], low[1]), (*shares, down * right), (middle[0], middle[1]))
 
-    def parts_at(self, between: "Between", parts: np.ndarray) -> None:
-        """Write the model's parts for a centre exactly there into PARTS x N (see `design`)."""
+    def ink_at(self, between: "Between") -> np.ndarray:
+        """6 x N float32, ink and its changes (see `design`) for a centre exactly there."""
         mixed = np.array(between.shares, np.float32) @ self._planes_about(between.low)
-        parts[3:9] = mixed.reshape(6, -1)
-        _complete(parts, self._paper)
+        return np.asarray(mixed.reshape(6, -1))
 
     def facing_at(
         self, row_px: float, col_px: float, along: tuple[float, float], far_px: np.ndarray
@@ -305,21 +306,15 @@ class Template:
         8      its change per px of growth all round.
         9, 10  ink times the two slopes: light may fall off differently on ink.
         """
-        paper = self._paper[:, places]
-        parts = np.empty((PARTS, paper.shape[1]))
+        parts = np.empty((PARTS, self.tile[places].size))
+        parts[:3] = self.paper[:, places]
         parts[3:9] = self._planes_about(phase)[0].reshape(6, -1)[:, places]
-        _complete(parts, paper)
+        np.multiply(parts[1:3], parts[3], out=parts[9:])
         return parts
 
     def picture(self, phase: tuple[int, int]) -> np.ndarray:
         """The whole patch: ink share 0..1 of every pixel."""
         return self._phase_planes(phase)[0]
-
-
-def _complete(parts: np.ndarray, paper: np.ndarray) -> None:
-    """Fill in the paper's parts where PARTS x N hold the ink and its changes."""
-    parts[:3] = paper
-    np.multiply(paper[1:], parts[3], out=parts[9:])
 
 
 def _four_from(low: tuple[int, int]) -> list[tuple[int, int]]:

@@ -1,0 +1,75 @@
+"""Inked: what the pixels of fitted marks show, for print quality and damage."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, fields
+from functools import cached_property
+
+import numpy as np
+
+from regscan.marks.fitting.reading import Reading, side_by_side
+from regscan.marks.fitting.solve import Solution
+
+
+@dataclass(frozen=True, slots=True)
+class Inked:
+    """What the pixels of one fitted mark show: N places about its centre. Of M marks side by
+    side every array has M as its first axis, and a mark with fewer places ends in empty ones.
+    Single precision, but for pixel: it is for print quality and damage, not for places.
+
+    place      2 x N, rows and columns from the centre, px.
+    pixel      2 x N, the pixels of the frame that they are.
+    area       pixels that a place stands for; 0 where something else is printed.
+    cover      ink seen: 0 the paper as lit there, 1 the mark's solid.
+    model      ink of the fitted picture.
+    left       what the fit leaves of it, ink.
+    """
+
+    place: np.ndarray
+    pixel: np.ndarray
+    area: np.ndarray
+    cover: np.ndarray
+    model: np.ndarray
+    left: np.ndarray
+
+    @staticmethod
+    def together(marks: "Sequence[Inked]") -> "Inked":
+        """Marks side by side."""
+        names = [one.name for one in fields(Inked)]
+        return Inked(*(side_by_side([getattr(mark, name) for mark in marks]) for name in names))
+
+    def one(self, number: int, count: int) -> "Inked":
+        """One of marks side by side, which has so many places."""
+        return Inked(*(getattr(self, one.name)[number, ..., :count] for one in fields(Inked)))
+
+
+@dataclass(frozen=True)
+class Settled:
+    """M marks that were solved side by side.
+
+    centres   M x 2, where that puts them, px.
+    """
+
+    solution: Solution
+    seen: Reading
+    centres: np.ndarray
+
+    @cached_property
+    def inked(self) -> Inked:
+        """What their pixels show: of few marks anybody asks by itself."""
+        solution, seen, stack = self.solution, self.seen, self.seen.stack
+        contrast = solution.contrast[:, None].astype(np.float32)
+        paper = solution.theta[:, None, :3].astype(np.float32) @ seen.parts[:, :3]
+        # From the middle pixel, so that single precision is enough.
+        off = (seen.middle - self.centres).astype(np.float32)
+        return Inked(
+            stack.place + off[:, :, None],
+            stack.pixel + seen.middle[:, :, None],
+            stack.area * (seen.usable > 0.0),
+            (seen.light - paper[:, 0]) / contrast,
+            seen.parts[:, 3],
+            solution.residual / contrast,
+        )
+
+    def inked_of(self, number: int) -> Inked:
+        """What those of one of them show."""
+        return self.inked.one(number, self.seen.stack.counts[number])
