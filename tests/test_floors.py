@@ -109,4 +109,4 @@ def test_rooms_of_marks_stand_on_few_records():
         for name in modules_imported(file)
         if name[0] == "marks" and name[1] not in MARKS
     }
-    assert own == {"clusters", "doubt", "flags", "limits", "mark", "printing"}
+    assert own == {"clusters", "doubt", "flags", "limits", "mark", "median", "printing"}

@@ -8,8 +8,6 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import TypeVar
 
-import numpy as np
-
 from regscan.camera.camera import Camera
 from regscan.job.layout import MarkDesign
 from regscan.marks.alone import Alone, Wanted, measure_alone
@@ -21,6 +19,7 @@ from regscan.marks.flags import MarkFlag
 from regscan.marks.judging.quality import with_flag
 from regscan.marks.limits import LIMITS
 from regscan.marks.mark import Mark
+from regscan.marks.median import median
 from regscan.marks.outlined import Outlined, measure_outlined, merged, surer
 from regscan.marks.seeing.view import View
 from regscan.marks.shape.template import Appearance
@@ -168,9 +167,9 @@ class Chosen:
         """Marks that do not look like the design, measured before others had told how soft
         edges are today and how far print grows: half an outline tells neither."""
         seen = {number: one for number, one in clear.items() if one.wander}
-        look = Seen(clear, {}).sound_look
         doubted = [number for number, one in seen.items() if one.mark.flags & _UNLIKE_DESIGN]
-        if not (look and doubted):
+        look = Seen(clear, {}).sound_look if doubted else None
+        if not look:
             return
         for number, one in self.clear(doubted, look).items():
             if one.wander and one.mark.misfit < clear[number].mark.misfit:
@@ -189,15 +188,15 @@ class Chosen:
         again = self.clear(rest, usual, way) if rest else {}
         slurs = [slur for one in (seen | again).values() if (slur := _slur(one))]
         gains = [slur.gain for slur in slurs] + [0.0] * (len(seen) - len(slurs))
-        if float(np.median(gains)) < LIMITS.slur_others:
+        if median(gains) < LIMITS.slur_others:
             return
-        moved = np.median([slur.moved for slur in slurs], axis=0)
+        moved = [median(steps) for steps in zip(*(slur.moved for slur in slurs), strict=True)]
         for number in rest:
             if _slur(again[number]):
                 clear[number] = again[number]
                 continue
             # What does not show in its pixels may still have moved it a little.
-            row, col = (_UNSEEN_SMEAR * moved).tolist()
+            row, col = (_UNSEEN_SMEAR * step for step in moved)
             one = clear[number]
             if one.wander:
                 clear[number] = replace(one, wander=replace(one.wander, pull=(row, col)))
@@ -214,8 +213,8 @@ def _seen_look(some: Iterable[Alone]) -> Appearance | None:
 
 
 def _usual(looks: Sequence[Appearance]) -> Appearance:
-    parts = [(look.row_px, look.col_px, look.growth_px) for look in looks]
-    return Appearance(*np.median(parts, axis=0).tolist()).rounded()
+    parts = ((look.row_px, look.col_px, look.growth_px) for look in looks)
+    return Appearance(*map(median, zip(*parts, strict=True))).rounded()
 
 
 def _explained(mark: Mark) -> bool:

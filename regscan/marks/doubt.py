@@ -13,6 +13,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from regscan.marks.median import median
+
 _COMMON = 0.75
 _UNFELT = 1.5
 _MUCH_LOST = 0.2  # of an outline: what is left tells of damage, not of how rough edges are
@@ -164,7 +166,7 @@ def shared_ratios(wanders: Sequence[Wander]) -> list[float]:
     if not wanders:
         return []
     sound = [w for w in wanders if w.growth.lost < _MUCH_LOST] or wanders
-    common = float(np.median([w.roughness for w in sound]))
+    common = median([w.roughness for w in sound])
     weight = _COMMON if len(wanders) > 1 else 0.0
     rough = [weight * common + (1.0 - weight) * w.roughness for w in wanders]
     return [felt_ratio(1.0 + r / w.unit) for r, w in zip(rough, wanders, strict=True)]

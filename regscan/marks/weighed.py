@@ -3,8 +3,6 @@
 from collections.abc import Mapping
 from dataclasses import replace
 
-import numpy as np
-
 from regscan.marks.alone import Alone
 from regscan.marks.doubt import Wander, shared_ratios
 from regscan.marks.flags import MarkFlag
@@ -12,6 +10,7 @@ from regscan.marks.judging.growth import steadied
 from regscan.marks.judging.quality import with_flag
 from regscan.marks.limits import LIMITS
 from regscan.marks.mark import Mark
+from regscan.marks.median import median
 
 _FEWEST = 3  # marks that say how well a mark of the frame is explained
 
@@ -35,7 +34,7 @@ def _unlike_flagged(clear: Mapping[int, Alone]) -> dict[int, Alone]:
     usual = [one.unlike for one in clear.values() if one.wander and one.mark.status == "ok"]
     if len(usual) < _FEWEST:
         return dict(clear)
-    most = max(LIMITS.unlike_least, LIMITS.unlike_others * float(np.median(usual)))
+    most = max(LIMITS.unlike_least, LIMITS.unlike_others * median(usual))
     return {
         number: replace(one, mark=with_flag(one.mark, MarkFlag.MISSHAPEN))
         if one.wander and one.unlike > most

@@ -22,6 +22,7 @@ from regscan.marks.finding.candidates import (
 )
 from regscan.marks.finding.outlines import outline_places
 from regscan.marks.mark import Mark
+from regscan.marks.median import median
 from regscan.marks.seeing.inks import palette_of
 from regscan.marks.seeing.inkstep import InkStep
 from regscan.marks.seeing.light import colour_planes
@@ -116,13 +117,15 @@ class Search:
             if place is None:
                 return None
             seen.append(place)
-        were = np.array([(mark.row_px, mark.col_px) for mark in before])
-        due = were + np.median(np.array(seen) - were, axis=0)
+        were = [(mark.row_px, mark.col_px) for mark in before]
+        down = median([there[0] - was[0] for there, was in zip(seen, were, strict=True)])
+        right = median([there[1] - was[1] for there, was in zip(seen, were, strict=True)])
         far = _STRAYED * view.coarse.factor
         chosen = {}
-        for k, (place, there) in enumerate(zip(due.tolist(), seen, strict=True)):
-            strayed = max(abs(place[0] - there[0]), abs(place[1] - there[1])) > far
-            row, col = there if strayed else place
+        for k, (was, there) in enumerate(zip(were, seen, strict=True)):
+            due = was[0] + down, was[1] + right
+            strayed = max(abs(due[0] - there[0]), abs(due[1] - there[1])) > far
+            row, col = there if strayed else due
             chosen[k] = Candidate(k, row, col, 1.0, near=not strayed)
         return Assignment(chosen, {})
 
@@ -191,13 +194,9 @@ class Search:
             (mark.area_ratio - 1.0) * shape.area_px / shape.area_per_growth_px
             for mark, shape in zip(marks, self._shapes, strict=True)
         ]
-        along, across, edge_px, growth_px = np.median(
-            [
-                (m.printing.edge_circumferential_um, m.printing.edge_lateral_um, m.edge_px, growth)
-                for m, growth in zip(marks, grown, strict=True)
-            ],
-            axis=0,
-        ).tolist()
+        along = median([mark.printing.edge_circumferential_um for mark in marks])
+        across = median([mark.printing.edge_lateral_um for mark in marks])
+        edge_px, growth_px = median([mark.edge_px for mark in marks]), median(grown)
         # Each width on the web is the root of the sum of what the image axes add to it.
         squares = np.array(self._camera.matrix) ** 2
         try:

@@ -8,11 +8,10 @@ the same for all inks, so it is taken as known only to the spread that they show
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
-import numpy as np
-
 from regscan.marks.doubt import Growth
 from regscan.marks.flags import MarkFlag
 from regscan.marks.mark import Mark
+from regscan.marks.median import median
 
 _INKS_DIFFER_UM = 2.0  # one sigma, before any mark is seen; counts as much as two marks do
 _FEWEST = 3  # sound marks that correct what a mark says of its own growth
@@ -58,7 +57,7 @@ def usual_growth(growths_px: list[float], mm_per_px: float) -> tuple[float, floa
     if not count:
         return None
     before = (_INKS_DIFFER_UM / 1000.0 / mm_per_px) ** 2
-    middle = float(np.median(growths_px))
+    middle = median(growths_px)
     spread = sum((px - middle) ** 2 for px in growths_px)
     return middle, (spread + 2.0 * before) / (count + 1) * (1.0 + 1.0 / count)
 

@@ -4,14 +4,13 @@ import math
 from collections.abc import Sequence
 from functools import lru_cache
 
-import numpy as np
-
 from regscan.job.layout import MarkDesign, Shape
 from regscan.marks.flags import MarkFlag
 from regscan.marks.judging.growth import usual_growth
 from regscan.marks.judging.quality import with_flag
 from regscan.marks.limits import LIMITS
 from regscan.marks.mark import Mark
+from regscan.marks.median import median
 from regscan.marks.shape.outline import area_mm2, outline_length, outline_mm
 
 _FEWEST = 2  # other marks that say how far print has grown
@@ -29,7 +28,7 @@ def _smears_flagged(marks: Sequence[Mark]) -> list[Mark]:
     widths = [mark.edge_px for mark in marks if mark.status != "missing"]
     if not widths:
         return list(marks)
-    limit = min(LIMITS.edge_width_px, LIMITS.edge_over_others * float(np.median(widths)))
+    limit = min(LIMITS.edge_width_px, LIMITS.edge_over_others * median(widths))
     return [with_flag(mark, MarkFlag.SMEARED) if mark.edge_px > limit else mark for mark in marks]
 
 
@@ -38,7 +37,7 @@ def _odd_growths_flagged(marks: Sequence[Mark], designs: Sequence[MarkDesign]) -
     outline may be the edge of other print."""
     found = list(marks)
     for k, own, others in _growths_um(marks, designs):
-        apart = abs(own - float(np.median(others))) if len(others) >= _FEWEST else 0.0
+        apart = abs(own - median(others)) if len(others) >= _FEWEST else 0.0
         if marks[k].status == "ok" and apart > LIMITS.growth_apart_um:
             found[k] = with_flag(marks[k], MarkFlag.MISSHAPEN)
     return found
