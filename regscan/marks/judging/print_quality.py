@@ -77,17 +77,11 @@ def fills(inked: Inked, camera: Camera) -> tuple[float, float]:
 
 def _fills(inked: Inked, web: np.ndarray) -> list[tuple[float, float]]:
     inside = inked.area * (inked.model > _SOLID)
+    both = np.stack([inside, inside * (inked.cover > _VOID)], axis=2)
     late, far = web[:, 0] > 0.0, web[:, 1] > 0.0
-    marks = len(inside)
-    quarter = (4 * np.arange(marks)[:, None] + 2 * late + far).ravel()
-
-    def by_quarter(weight: np.ndarray) -> list[list[float]]:
-        sums = np.bincount(quarter, weight.ravel(), minlength=4 * marks).astype(float)
-        found: list[list[float]] = sums.reshape(marks, 4).tolist()
-        return found
-
-    areas, inks = by_quarter(inside), by_quarter(inside * (inked.cover > _VOID))
-    return [_fill(*both) for both in zip(areas, inks, strict=True)]
+    quarters = np.stack([late & far, late & ~far, ~late & far, ~(late | far)], axis=1)
+    sums = (quarters.astype(np.float32) @ both).transpose(0, 2, 1).tolist()
+    return [_fill(areas, inks) for areas, inks in sums]
 
 
 def _fill(areas: list[float], inks: list[float]) -> tuple[float, float]:
@@ -116,10 +110,12 @@ def _slurs(inked: Inked, web: np.ndarray, pixels_mm2: np.ndarray) -> np.ndarray:
     inside = inked.model >= 0.5
     own = web * inside[:, None]  # what lies elsewhere is put on the centre, which widens nothing
     width = own.max(axis=2) - own.min(axis=2)
-    excess = np.where(inside, 0.0, (inked.cover - inked.model) * inked.area)
+    outside = inked.area * ~inside
+    excess = (inked.cover - inked.model) * outside
     # Ink counts where it lies behind or before the mark, not beside it.
     within = (np.abs(web) <= width[:, :, None] / 2.0)[:, ::-1]
-    signed = ((np.sign(web) * within) @ excess[:, :, None])[:, :, 0] * pixels_mm2[:, None]
-    known = (width > 0.0).all(axis=1) & (~inside & (inked.area > 0.0)).any(axis=1)
+    after = within & (web > 0.0)
+    signed = (after * np.float32(2.0) - within) @ excess[:, :, None]
+    known = (width > 0.0).all(axis=1) & outside.any(axis=1)
     across = np.where(known[:, None], width[:, ::-1], math.nan)
-    return np.asarray(signed / across)
+    return np.asarray(signed[:, :, 0] * pixels_mm2[:, None] / across)

@@ -13,6 +13,7 @@ from regscan.marks.seeing.view import View
 
 _WELL_INSIDE = 0.9  # the fitted picture's ink share of pixels that show the ink's colour
 _ENOUGH = 30  # flats that show a colour as well as all pixels do
+_PLENTY = 200  # more of them need not be looked at
 
 
 def colours_shown(
@@ -26,15 +27,15 @@ def colours_shown(
     A colour is the ink's light over that of the paper beside it, times the substrate's
     colour: M x C. NaN where either shows nowhere.
     """
-    solid = _flats(inked, inked.model > _WELL_INSIDE * inked.model.max(axis=1, keepdims=True))
-    bare = _flats(inked, inked.model < 1.0 - _WELL_INSIDE)
-    codes, shares = _picked(inked, pieces, np.stack([solid, bare]))
+    solid = inked.model > _WELL_INSIDE * inked.model.max(axis=1, keepdims=True)
+    bare = inked.model < 1.0 - _WELL_INSIDE
+    codes, model, shares = _picked(inked, pieces, (solid, bare))
     counts = np.maximum(np.count_nonzero(shares, axis=2)[..., None], 1)
     full_scale = np.iinfo(codes.dtype).max
     at_full = ((_at_an_end(codes, full_scale) * shares).sum(axis=2) / counts[..., 0]).max(axis=0)
     light = to_light(codes, view.tone, float(full_scale))
     seen, paper = (shares[:, :, None] @ light)[:, :, 0] / counts
-    on_solid, on_bare = ((inked.model * np.stack([solid, bare])).sum(axis=2)[..., None]) / counts
+    on_solid, on_bare = (shares * model).sum(axis=2)[..., None] / counts
     # A narrow or soft mark shows its full ink nowhere.
     full = paper + (seen - paper) / np.maximum(on_solid - on_bare, 0.1)
     colour = np.maximum(full, 0.0) / np.maximum(paper, 1e-4) * view.palette.substrate
@@ -42,31 +43,37 @@ def colours_shown(
     return np.where(shown[:, None], colour, math.nan), at_full.tolist()
 
 
-def _flats(inked: Inked, which: np.ndarray) -> np.ndarray:
-    """Flats among some places (M x N bool) where there are enough, else all of them that show
-    no other print: a shape may be too narrow to have flats."""
-    flats = which & (inked.area > 1.0)
-    few = np.count_nonzero(flats, axis=1, keepdims=True) < _ENOUGH
-    return np.where(few, which & (inked.area > 0.0), flats)
-
-
 def _picked(
-    inked: Inked, pieces: Sequence[Piece], chosen: np.ndarray
-) -> tuple[np.ndarray, np.ndarray]:
-    """Codes M x L x C of the places in one of two choices (2 x M x N bool), and whether each is
-    in them: 2 x M x L float32."""
-    some = np.asarray(chosen.any(axis=0))
-    most = int(np.count_nonzero(some, axis=1).max())
-    channels = pieces[0].codes.shape[2]
-    codes = np.zeros((len(pieces), most, channels), pieces[0].codes.dtype)
-    shares = np.zeros((2, len(pieces), most), np.float32)
-    for k, piece in enumerate(pieces):
-        places = np.flatnonzero(some[k])
-        down, right = inked.pixel[k].take(places, axis=1)
+    inked: Inked, pieces: Sequence[Piece], chosen: Sequence[np.ndarray]
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Codes M x L x C and fitted ink M x L at places of M marks that show one of two colours, and
+    which of these: 2 x M x L float32.
+
+    chosen   both M x N bool, places that show it.
+    """
+    places = [
+        tuple(_flats(which[k], area) for which in chosen) for k, area in enumerate(inked.area)
+    ]
+    size = len(pieces), max(solid.size + bare.size for solid, bare in places)
+    codes = np.zeros((*size, pieces[0].codes.shape[2]), pieces[0].codes.dtype)
+    model, shares = np.zeros(size, np.float32), np.zeros((2, *size), np.float32)
+    for k, (piece, both) in enumerate(zip(pieces, places, strict=True)):
+        some, first = np.concatenate(both), both[0].size
+        down, right = inked.pixel[k].take(some, axis=1)
         index = (down - piece.patch.row) * piece.codes.shape[1] + (right - piece.patch.col)
-        codes[k, : places.size] = piece.codes.reshape(-1, channels).take(index, axis=0)
-        shares[:, k, : places.size] = chosen[:, k].take(places, axis=1)
-    return codes, shares
+        codes[k, : some.size] = piece.codes.reshape(-1, codes.shape[2]).take(index, axis=0)
+        model[k, : some.size] = inked.model[k].take(some)
+        shares[0, k, :first], shares[1, k, first : some.size] = 1.0, 1.0
+    return codes, model, shares
+
+
+def _flats(which: np.ndarray, area: np.ndarray) -> np.ndarray:
+    """Indices of flats among some places of one mark (N bool), not more than need be; where they
+    are few, of all that show no other print: a shape may be too narrow to have flats."""
+    flats = np.flatnonzero(which & (area > 1.0))
+    if flats.size < _ENOUGH:
+        return np.flatnonzero(which & (area > 0.0))
+    return flats[:: flats.size // _PLENTY + 1]
 
 
 def _at_an_end(codes: np.ndarray, full_scale: int) -> np.ndarray:
