@@ -1,7 +1,7 @@
 """What explains a mark's pixels: the design in full, a tint, ink run over one edge, or damage."""
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 
@@ -16,7 +16,7 @@ from regscan.marks.fitting.damage import Sound, best_start, damaged, pulled, sou
 from regscan.marks.fitting.fit import Fit, Start, fit_marks
 from regscan.marks.fitting.inked import Inked
 from regscan.marks.fitting.looks import edge_widths, near_enough, seen_by
-from regscan.marks.fitting.smear import Drawn, Smear, smear_like, smear_of
+from regscan.marks.fitting.smear import Drawn, Smear, seem_smeared, smear_like, smear_of
 from regscan.marks.fitting.tint import tint_of
 from regscan.marks.flags import MarkFlag
 from regscan.marks.judging.quality import beyond_noise, size_flags
@@ -126,10 +126,10 @@ def explained(tasks: Sequence[Task], look: Appearance) -> list[Explained | None]
         going = again
         if not going:
             break
-    return [
-        _looked_into(task, fitted, look) if fitted else None
-        for task, fitted in zip(tasks, found, strict=True)
-    ]
+    seen = {k: (tasks[k], one) for k, one in enumerate(found) if one}
+    for k, tailed in _asking(seen).items():
+        found[k] = _looked_into(*seen[k], look, tailed=tailed)
+    return found
 
 
 def _look_again(look: Appearance, fit: Fit, *, others: bool) -> Appearance | None:
@@ -140,6 +140,28 @@ def _look_again(look: Appearance, fit: Fit, *, others: bool) -> Appearance | Non
     return own if doubted or not near_enough(look, fit) else None
 
 
+def _asking(seen: Mapping[int, tuple[Task, Explained]]) -> dict[int, bool]:
+    """Marks of which more is to be explained, looked at side by side: by their numbers whether
+    they ask for ink beyond an edge."""
+    small = {
+        k: bool(size_flags(one.fit, one.shape, task.camera.mm_per_px))
+        for k, (task, one) in seen.items()
+    }
+    doubted = {
+        k: (task, one)
+        for k, (task, one) in seen.items()
+        if small[k] or beyond_noise(one.fit) >= _CLEAN_MISFIT
+    }
+    glanced = {k: (one.fit, _late(t.camera)) for k, (t, one) in doubted.items() if not t.slurred}
+    tailed = dict(zip(glanced, seem_smeared(list(glanced.values())), strict=True))
+    asking = {}
+    for k, (task, one) in doubted.items():
+        told = small[k] or task.slurred or tailed[k]
+        if told or damaged(one.piece.patch, one.shape, one.fit, one.edge_px):
+            asking[k] = tailed.get(k, False)
+    return asking
+
+
 def _piece(task: Task, shape: Template, place: tuple[float, float]) -> Piece:
     rows, cols = _crop(task.view, shape, place, task.view.coarse.factor)
     usable = task.view.usable([Box(*place, shape.reach_rows, shape.reach_cols)], rows, cols)
@@ -147,14 +169,14 @@ def _piece(task: Task, shape: Template, place: tuple[float, float]) -> Piece:
     return ink_piece(codes, task.direction, task.camera.tone, usable, corner)
 
 
-def _looked_into(task: Task, fitted: Explained, look_of_others: Appearance) -> Explained:
+def _looked_into(
+    task: Task, fitted: Explained, look_of_others: Appearance, *, tailed: bool
+) -> Explained:
     """A fit that does not explain its mark made again as of a tint, a smeared or a damaged
-    mark, whichever explains it."""
-    mm_per_px = task.camera.mm_per_px
-    small = size_flags(fitted.fit, fitted.shape, mm_per_px)
-    if not small and beyond_noise(fitted.fit) < _CLEAN_MISFIT:
-        return fitted
-    patch = fitted.piece.patch
+    mark, whichever explains it.
+
+    tailed   whether it asks for ink beyond an edge."""
+    patch, mm_per_px = fitted.piece.patch, task.camera.mm_per_px
     if pulled(fitted.fit):
         # Between dots a solid's edge has any softness: others tell it better.
         start = fitted.fit, fitted.shape, look_of_others
@@ -163,9 +185,10 @@ def _looked_into(task: Task, fitted: Explained, look_of_others: Appearance) -> E
             look, shape = tint.look, tint.template
             return replace(fitted, fit=tint.fit, shape=shape, look=look, whole=fitted.fit.inked)
     drawn = Drawn(partial(template, task.design.shape, task.camera), look_of_others)
+    smear = None
     if task.slurred:
         smear = smear_like(patch, drawn, fitted.fit, task.slurred)
-    else:
+    elif tailed:
         smear = smear_of(patch, drawn, fitted.fit, _late(task.camera))
     if smear and size_flags(smear.fit, smear.template, mm_per_px):
         smear = None

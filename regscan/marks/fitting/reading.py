@@ -91,9 +91,14 @@ class Stack:
     def some(self, numbers: Sequence[int]) -> "Stack":
         """Some of them."""
         counts = tuple(self.counts[number] for number in numbers)
-        pick, places = list(numbers), slice(max(counts))
+        pick, places = _chosen(numbers), slice(max(counts))
         arrays = self.paper, self.edge, self.place, self.pixel, self.area
         return Stack(counts, *(array[pick, ..., places] for array in arrays))
+
+
+def _chosen(numbers: Sequence[int]) -> slice | list[int]:
+    """What picks some marks out of an array; of one, without a copy."""
+    return slice(numbers[0], numbers[0] + 1) if len(numbers) == 1 else list(numbers)
 
 
 # Frame after frame shows the same marks. More than a few would hold on to templates.
@@ -137,7 +142,7 @@ class Reading:
 
     def some(self, numbers: Sequence[int]) -> "Reading":
         """Some of the marks by themselves, with no more places than they have."""
-        pick, stack = list(numbers), self.stack.some(numbers)
+        pick, stack = _chosen(numbers), self.stack.some(numbers)
         places = slice(max(stack.counts))
         return Reading(
             tuple(self.laid[number] for number in numbers),

@@ -15,7 +15,7 @@ import numpy as np
 from regscan.marks.doubt import Slurring, Wander
 from regscan.marks.fitting.fit import Fit, fits_of
 from regscan.marks.fitting.looks import near_enough, seen_by
-from regscan.marks.fitting.reading import Laid, Patch, Reading, read
+from regscan.marks.fitting.reading import Laid, Patch, Reading, read, side_by_side
 from regscan.marks.fitting.solve import solve, summed, trust_in
 from regscan.marks.fitting.tail import (
     COARSE,
@@ -86,16 +86,47 @@ class Drawn:
     usual: Appearance
 
 
-def smear_of(patch: Patch, drawn: Drawn, fit: Fit, late: tuple[float, float]) -> Smear | None:
-    """The smear of a fitted mark; None where the pixels do not ask for one.
+def seem_smeared(fits: Sequence[tuple[Fit, tuple[float, float]]]) -> list[bool]:
+    """Whether fitted marks ask for a tail, more than rough edges would.
 
-    late   (rows, cols) px, a step of 1 px toward the trailing edge: slur lies on that side
-           only, a second print on either.
+    fits   each with a step of 1 px toward the trailing edge, (rows, cols) px.
     """
-    ways = late, (-late[0], -late[1])
     # Some of the places first: of all of them chance seldom makes as much, but they take longer.
-    if not (_seem_tailed(fit, ways, thin=True) and _seem_tailed(fit, ways)):
-        return None
+    asked = _gain_enough(fits, thin=True) if fits else []
+    return [
+        more and _gain_enough([one], thin=False)[0] for more, one in zip(asked, fits, strict=True)
+    ]
+
+
+def _gain_enough(fits: Sequence[tuple[Fit, tuple[float, float]]], *, thin: bool) -> list[bool]:
+    """Whether all places, or the thin ones, gain as much by some tail as they should."""
+    rows, facings, weights, least = [], [], [], []
+    for fit, late in fits:
+        seen = fit.read
+        laid = seen.laid[0]
+        places = laid.template.thin if thin else _ALL
+        rows.append(seen.rows[0][:, places])
+        weights.append(seen.usable[0, places])
+        share = float(np.count_nonzero(weights[-1])) / max(int(np.count_nonzero(seen.usable)), 1)
+        along_edge = (fit.misfit * fit.contrast) ** 2 * float(seen.usable[seen.stack.edge].sum())
+        least.append(share * max(_LIKELY * _GAIN * _unit(fit), _SEEMS * along_edge))
+        moved = laid.template.facing_near if thin else laid.template.facing_at
+        ways = [moved(*laid.at, way, COARSE.far_px) for way in (late, _opposite(late))]
+        facings.append(np.concatenate(ways))
+    gained = most_gained(*map(side_by_side, (rows, facings, weights)))
+    return [more > needed for more, needed in zip(gained, least, strict=True)]
+
+
+def _opposite(way: tuple[float, float]) -> tuple[float, float]:
+    return -way[0], -way[1]
+
+
+def smear_of(patch: Patch, drawn: Drawn, fit: Fit, late: tuple[float, float]) -> Smear | None:
+    """The smear of a fitted mark that seems to have one; None where the pixels do not ask for it.
+
+    late   as above: slur lies on that side only, a second print on either.
+    """
+    ways = late, _opposite(late)
     # With a softness of its own, a tail on either side may explain one on the other.
     template, at = drawn.of(drawn.usual), (fit.row_px, fit.col_px)
     slur, bounce = (_settled(patch, template, at, way, trailing=way == late) for way in ways)
@@ -106,23 +137,6 @@ def smear_of(patch: Patch, drawn: Drawn, fit: Fit, late: tuple[float, float]) ->
     smear = _reading(patch, drawn, fit, ways[0 if slurred else 1], trailing=bool(slurred))
     clear = smear and smear.gain > _GAIN and smear.fit.misfit < _MISFIT_LEFT * fit.misfit
     return smear if clear else None
-
-
-def _seem_tailed(fit: Fit, ways: Sequence[tuple[float, float]], *, thin: bool = False) -> bool:
-    """Whether all places, or some, ask for a tail, more than rough edges would.
-
-    ways   the trailing edge's first.
-    """
-    seen = fit.read
-    laid = seen.laid[0]
-    places = laid.template.thin if thin else _ALL
-    rows, weight = seen.rows[0][:, places], seen.usable[0, places]
-    share = float(np.count_nonzero(weight)) / max(int(np.count_nonzero(seen.usable)), 1)
-    along_edge = (fit.misfit * fit.contrast) ** 2 * float(seen.usable[seen.stack.edge].sum())
-    least = share * max(_LIKELY * _GAIN * _unit(fit), _SEEMS * along_edge)
-    moved = laid.template.facing_near if thin else laid.template.facing_at
-    facing = np.concatenate([moved(*laid.at, way, COARSE.far_px) for way in ways])
-    return most_gained(rows, facing, weight) > least
 
 
 def smear_like(patch: Patch, drawn: Drawn, fit: Fit, along: tuple[float, float]) -> Smear | None:

@@ -109,33 +109,35 @@ def tails_of(
         if np.isfinite(gained[best]):
             row, col, grown = (tried.theta[best, 1:] / tried.theta[best, 0]).tolist()
             length, more = float(_LENGTHS_PX[best - number * count]), float(gained[best])
-            found.append(Tail(power, length, tried.without - more, more, (row, col), grown))
+            less = float(tried.without) - more
+            found.append(Tail(power, length, less, more, (row, col), grown))
     return sorted(found, key=lambda tail: tail.left)
 
 
-def most_gained(rows: np.ndarray, facing: np.ndarray, weight: np.ndarray) -> float:
-    """By how much less any tail of one mark leaves, weighted squares; at a glance: 0 for none.
+def most_gained(rows: np.ndarray, facing: np.ndarray, weight: np.ndarray) -> list[float]:
+    """By how much less any tail of M marks leaves, weighted squares; at a glance: 0 for none.
 
-    rows, weight   as above.
-    facing         2 T x N, the trailing edge and the one across it, moved by COARSE.far_px.
+    rows     M x (P+1) x N, as in Reading.   weight   M x N.
+    facing   M x 2 T x N, the trailing edge and the one across it, moved by COARSE.far_px.
     """
     tried = _Tried.of(rows, facing, weight, _EITHER_WAY)
-    return max(float(tried.gained_where(_STRONGEST_EITHER, _TOO_SHORT_EITHER).max()), 0.0)
+    gained = tried.gained_where(_STRONGEST_EITHER, _TOO_SHORT_EITHER).max(axis=-1)
+    return [max(most, 0.0) for most in gained.tolist()]
 
 
 @dataclass(frozen=True, slots=True)
 class _Tried:
-    """K tails, each beside all the model's parts.
+    """K tails, each beside all the model's parts, of one mark or of several side by side.
 
-    strength   K, of their ink.   gained   K, weighted squares it explains.
-    theta      K x 4, the mark's ink, its shift down rows and along columns, its growth.
-    without    weighted squares left where there is none.
+    strength   ... x K, of their ink.   gained   ... x K, weighted squares it explains.
+    theta      ... x K x 4, the mark's ink, its shift down rows and along columns, its growth.
+    without    ..., weighted squares left where there is none.
     """
 
     strength: np.ndarray
     gained: np.ndarray
     theta: np.ndarray
-    without: float
+    without: np.ndarray
 
     @staticmethod
     def of(
@@ -145,25 +147,28 @@ class _Tried:
 
         Tails are compared to the last digit of single precision and beyond, unless at a glance.
         """
-        all_rows = np.concatenate([rows[:-1], facing, rows[-1:]])
-        products = ((all_rows * weight) @ all_rows.T).astype(float)
+        all_rows = np.concatenate([rows[..., :-1, :], facing, rows[..., -1:, :]], axis=-2)
+        products = (all_rows * weight[..., None, :]) @ np.swapaxes(all_rows, -1, -2)
+        products = products.astype(float)
         # What the mark's own parts explain of the edges moved and of the light, and what they
         # leave.
         own, more = slice(PARTS), slice(PARTS, None)
-        by_own = np.linalg.solve(ridged(products[own, own]), products[own, more])
-        beyond = products[more, more] - products[own, more].T @ by_own
-        moment = profiles @ beyond[:-1, -1]
-        square = ((profiles @ beyond[:-1, :-1]) * profiles).sum(axis=1)
-        strength = moment / np.maximum(square, _NOTHING * products[3, 3])
-        few = by_own[[3, 4, 5, 8]]
-        theta = few[:, -1] - strength[:, None] * (profiles @ few[:, :-1].T)
-        return _Tried(strength, moment * strength, theta, float(beyond[-1, -1]))
+        across = products[..., own, more]
+        by_own = np.linalg.solve(ridged(products[..., own, own]), across)
+        beyond = products[..., more, more] - np.swapaxes(across, -1, -2) @ by_own
+        moment = beyond[..., :-1, -1] @ profiles.T
+        square = ((profiles @ beyond[..., :-1, :-1]) * profiles).sum(axis=-1)
+        strength = moment / np.maximum(square, _NOTHING * products[..., 3, 3, None])
+        few = by_own[..., [3, 4, 5, 8], :]
+        taken = profiles @ np.swapaxes(few[..., :-1], -1, -2)
+        theta = few[..., None, :, -1] - strength[..., None] * taken
+        return _Tried(strength, moment * strength, theta, beyond[..., -1, -1])
 
     def gained_where(self, strongest: np.ndarray, too_short: np.ndarray) -> np.ndarray:
-        """K, what they gain; -inf where their ink is too weak, too strong or ends too near.
+        """... x K, what they gain; -inf where their ink is too weak, too strong or ends too near.
 
         strongest, too_short   of these K tails and maybe more."""
-        ink, count = self.strength / self.theta[:, 0], self.strength.size
+        ink, count = self.strength / self.theta[..., 0], self.strength.shape[-1]
         wrong = (ink < _WEAKEST) | (ink > strongest[:count]) | too_short[:count]
         return np.where(wrong, -np.inf, self.gained)
 
