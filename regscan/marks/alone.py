@@ -14,6 +14,7 @@ from regscan.marks.fitting.looks import edge_widths
 from regscan.marks.flags import MarkFlag
 from regscan.marks.judging.print_quality import fills, printings_of, smear_pull
 from regscan.marks.judging.quality import (
+    any_of,
     area_ratio,
     beyond_noise,
     cut_share,
@@ -26,7 +27,7 @@ from regscan.marks.judging.quality import (
 )
 from regscan.marks.judging.shown import colours_shown
 from regscan.marks.limits import LIMITS
-from regscan.marks.mark import Mark
+from regscan.marks.mark import CLEAN, Mark
 from regscan.marks.printing import Printing
 from regscan.marks.seeing.view import View
 from regscan.marks.shape.template import Appearance, template
@@ -107,7 +108,7 @@ def _cut_away(task: Task, look: Appearance) -> MarkFlag:
     shape, place = template(task.design.shape, task.camera, look), task.candidate
     box = Box(place.row_px, place.col_px, shape.reach_rows, shape.reach_cols)
     cut = cut_share(box, task.view.size) > LIMITS.cut_away
-    return MarkFlag.CLIPPED if cut else MarkFlag(0)
+    return MarkFlag.CLIPPED if cut else CLEAN
 
 
 def _wander(fitted: Explained, mark: Mark, camera: Camera) -> Wander:
@@ -137,13 +138,17 @@ def _mark(task: Task, fitted: Explained, printing: Printing, flags: MarkFlag) ->
     if fitted.whole:
         fill, patchiness = fills(fitted.whole, task.camera)
         printing = replace(printing, fill=fill, patchiness=patchiness)
-    flags |= fitted.flags | fit_flags(fit, shape, task.view.size)
-    flags |= size_flags(fit, shape, mm_per_px)
     if fitted.whole and not fitted.sound:
         flags |= tint_flags(fit, mm_per_px)
     if fitted.sound and fitted.sound.lost > LIMITS.lost_outline:
         flags |= MarkFlag.CROWDED
-    flags |= printing_flags(printing)
+    flags = any_of(
+        flags,
+        fitted.flags,
+        fit_flags(fit, shape, task.view.size),
+        size_flags(fit, shape, mm_per_px),
+        printing_flags(printing),
+    )
     return Mark(
         ink=task.design.ink,
         edge=task.design.edge,

@@ -135,9 +135,11 @@ def explained(tasks: Sequence[Task], look: Appearance) -> list[Explained | None]
 def _look_again(look: Appearance, fit: Fit, *, others: bool) -> Appearance | None:
     """The appearance a mark should be fitted again with; None where the one it was fitted with
     does. Before damage is looked for, a misfit must not come of the look of other marks."""
+    near = near_enough(look, fit)
+    if near and not (others and beyond_noise(fit) >= _CLEAN_MISFIT):
+        return None
     own = seen_by(look, fit).rounded()
-    doubted = others and own != look and beyond_noise(fit) >= _CLEAN_MISFIT
-    return own if doubted or not near_enough(look, fit) else None
+    return None if near and own == look else own
 
 
 def _asking(seen: Mapping[int, tuple[Task, Explained]]) -> dict[int, bool]:

@@ -39,7 +39,9 @@ def ink_piece(
     local = cv2.blur(codes, (5, 5)).reshape(codes.shape)
     spread = looked_up(_light_variance(tone, full_scale), local)
     variance = cv2.transform(spread, direction[None] ** 2)
-    weight = usable * (variance.min() / variance)
+    weight = np.divide(variance.min(), variance, out=variance)
+    if not usable.all():
+        weight *= usable
     return Piece(codes, Patch(light, weight, *corner))
 
 

@@ -84,7 +84,7 @@ class Stack:
             side_by_side([template.paper for template in templates]),
             side_by_side([template.edge for template in templates]),
             side_by_side([template.places_px for template in templates]),
-            side_by_side([template.places for template in templates]),
+            side_by_side([template.places.astype(np.int32) for template in templates]),
             side_by_side([template.areas_px for template in templates]),
         )
 
@@ -169,7 +169,7 @@ def read(laid: Sequence[Laid]) -> Reading:
         rows[number, 3:, count:], usable[number, count:] = 0.0, 0.0
         middles.append(between.middle)
     np.multiply(rows[:, 1:3], rows[:, 3:4], out=rows[:, 9:PARTS])
-    return Reading(tuple(laid), stack, np.array(middles), rows, usable)
+    return Reading(tuple(laid), stack, np.array(middles, np.int32), rows, usable)
 
 
 def gathered(

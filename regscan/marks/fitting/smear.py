@@ -108,7 +108,7 @@ def _gain_enough(fits: Sequence[tuple[Fit, tuple[float, float]]], *, thin: bool)
         rows.append(seen.rows[0][:, places])
         weights.append(seen.usable[0, places])
         share = float(np.count_nonzero(weights[-1])) / max(int(np.count_nonzero(seen.usable)), 1)
-        along_edge = (fit.misfit * fit.contrast) ** 2 * float(seen.usable[seen.stack.edge].sum())
+        along_edge = (fit.misfit * fit.contrast) ** 2 * float(seen.usable[0] @ seen.stack.edge[0])
         least.append(share * max(_LIKELY * _GAIN * _unit(fit), _SEEMS * along_edge))
         moved = laid.template.facing_near if thin else laid.template.facing_at
         ways = [moved(*laid.at, way, COARSE.far_px) for way in (late, _opposite(late))]

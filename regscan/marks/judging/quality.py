@@ -3,6 +3,8 @@
 import math
 from collections.abc import Sequence
 from dataclasses import replace
+from functools import reduce
+from operator import or_
 
 import numpy as np
 
@@ -10,7 +12,7 @@ from regscan.marks.clusters import Box
 from regscan.marks.fitting.fit import Fit
 from regscan.marks.flags import MarkFlag
 from regscan.marks.limits import LIMITS
-from regscan.marks.mark import Mark, Status
+from regscan.marks.mark import CLEAN, Mark, Status
 from regscan.marks.overlap.edgewise import EdgeFit
 from regscan.marks.overlap.joint import JointMark
 from regscan.marks.printing import Printing
@@ -38,6 +40,11 @@ def status_of(flags: MarkFlag) -> Status:
     return "doubtful" if flags & DOUBTFUL else "ok"
 
 
+def any_of(*flags: MarkFlag) -> MarkFlag:
+    """All flags together; of a clean mark, as most are, without a step for each."""
+    return reduce(or_, filter(None, flags), CLEAN)
+
+
 def with_flag(mark: Mark, flag: MarkFlag) -> Mark:
     """The mark with one more flag, and the status that gives it."""
     flags = mark.flags | flag
@@ -46,7 +53,7 @@ def with_flag(mark: Mark, flag: MarkFlag) -> Mark:
 
 def fit_flags(fit: Fit, template: Template, size: tuple[int, int]) -> MarkFlag:
     """Flags from the fit alone: its noise, shape and place in a frame of that size."""
-    flags = MarkFlag(0)
+    flags = CLEAN
     if not fit.converged:
         flags |= MarkFlag.NO_FIT
     if abs(fit.contrast) < LIMITS.contrast_over_noise * fit.noise:
@@ -59,7 +66,7 @@ def fit_flags(fit: Fit, template: Template, size: tuple[int, int]) -> MarkFlag:
     if fit.used_share < LIMITS.used_share:
         flags |= MarkFlag.CROWDED
     box = Box(fit.row_px, fit.col_px, template.reach_rows, template.reach_cols)
-    return flags | cut_flags(box, size)
+    return any_of(flags, cut_flags(box, size))
 
 
 def beyond_noise(fit: Fit) -> float:
@@ -69,7 +76,7 @@ def beyond_noise(fit: Fit) -> float:
 
 def joint_flags(mark: JointMark) -> MarkFlag:
     """Flags of a mark measured together with others it touches."""
-    flags = MarkFlag(0)
+    flags = CLEAN
     if not mark.settled:
         flags |= MarkFlag.NO_FIT
     if max(mark.covariance[0, 0], mark.covariance[1, 1]) > LIMITS.centre_sd_px**2:
@@ -87,7 +94,7 @@ def outline_flags(fit: EdgeFit, area: float, mm_per_px: float, runs_on: float) -
     area      its inked one over the design's.
     runs_on   share of its outline beyond which its own ink goes on (see own_ink_beyond).
     """
-    flags = MarkFlag(0)
+    flags = CLEAN
     if max(fit.covariance[0, 0], fit.covariance[1, 1]) > LIMITS.centre_sd_px**2:
         flags |= MarkFlag.FAINT
     if not LIMITS.presence_low <= fit.step <= LIMITS.presence_high:
@@ -105,7 +112,7 @@ def outline_flags(fit: EdgeFit, area: float, mm_per_px: float, runs_on: float) -
 
 def printing_flags(printing: Printing) -> MarkFlag:
     """Flags from how the mark is printed."""
-    flags = MarkFlag(0)
+    flags = CLEAN
     # A screened tint has holes all over; a damaged mark has them in one place.
     if printing.fill < LIMITS.fill and printing.patchiness > LIMITS.patchiness:
         flags |= MarkFlag.HOLES
@@ -124,19 +131,19 @@ def size_flags(fit: Fit, template: Template, mm_per_px: float) -> MarkFlag:
     shrunk_px = (1.0 - area_ratio(fit, template)) * template.area_px / template.area_per_growth_px
     shrunk_um = 1000.0 * mm_per_px * shrunk_px
     likely = -LIMITS.grown_um <= shrunk_um <= LIMITS.shrunk_um
-    return MarkFlag(0) if likely else MarkFlag.MISSHAPEN
+    return CLEAN if likely else MarkFlag.MISSHAPEN
 
 
 def tint_flags(fit: Fit, mm_per_px: float) -> MarkFlag:
     """MISSHAPEN for a tint grown by as much as only an edge between two rows of dots can seem."""
     grown_um = 1000.0 * mm_per_px * fit.wander.growth.px
     likely = -LIMITS.tint_shrunk_um <= grown_um <= LIMITS.tint_grown_um
-    return MarkFlag(0) if likely else MarkFlag.MISSHAPEN
+    return CLEAN if likely else MarkFlag.MISSHAPEN
 
 
 def cut_flags(box: Box, size: tuple[int, int]) -> MarkFlag:
     """CLIPPED for a mark that the frame's border cuts."""
-    return MarkFlag.CLIPPED if cut_share(box, size) > LIMITS.cut_share else MarkFlag(0)
+    return MarkFlag.CLIPPED if cut_share(box, size) > LIMITS.cut_share else CLEAN
 
 
 def area_ratio(fit: Fit, template: Template) -> float:
@@ -173,7 +180,7 @@ def step_flags(fit: EdgeFit, palette: Palette, name: str) -> MarkFlag:
     inside, outside = fit.inside[fit.agree], fit.outside[fit.agree]
     left = np.median(InkStep.of_all(palette).unlike(inside, outside), axis=1)
     rival = left[palette.names.index(name)] > left.min() + LIMITS.step_rival
-    return MarkFlag.INK_UNSURE if rival else MarkFlag(0)
+    return MarkFlag.INK_UNSURE if rival else CLEAN
 
 
 def ink_flags(colours: np.ndarray, palette: Palette, names: Sequence[str]) -> list[MarkFlag]:
@@ -183,7 +190,7 @@ def ink_flags(colours: np.ndarray, palette: Palette, names: Sequence[str]) -> li
     names     their M inks.
     """
     if colours.shape[1] == 1:
-        return [MarkFlag(0)] * len(colours)  # one channel says nothing about which ink it is
+        return [CLEAN] * len(colours)  # one channel says nothing about which ink it is
     known = np.isfinite(colours).all(axis=1)
     distances, covers = line_distances(np.where(known[:, None], colours, 0.0), palette)
     flags = []
@@ -191,7 +198,7 @@ def ink_flags(colours: np.ndarray, palette: Palette, names: Sequence[str]) -> li
         known.tolist(), distances.tolist(), covers.tolist(), names, strict=True
     ):
         clear = told and _clearly_own(distance, cover, palette.names.index(name))
-        flags.append(MarkFlag(0) if clear else MarkFlag.INK_UNSURE)
+        flags.append(CLEAN if clear else MarkFlag.INK_UNSURE)
     return flags
 
 

@@ -169,7 +169,6 @@ def line_distances(
     # |seen - line|^2 without the N x K x steps x C of differences; |seen|^2 moves no minimum.
     products = (seen @ lines.reshape(-1, lines.shape[2]).T).reshape(len(seen), *lines.shape[:2])
     squares = (lines * lines).sum(axis=2) - 2.0 * products
-    nearest = squares.argmin(axis=2)
-    least = np.take_along_axis(squares, nearest[:, :, None], axis=2)[:, :, 0]
+    nearest, least = squares.argmin(axis=2), squares.min(axis=2)
     own = (seen * seen).sum(axis=1)[:, None]
     return np.sqrt(np.maximum(own + least, 0.0)), _STEPS[nearest]

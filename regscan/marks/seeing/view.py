@@ -1,5 +1,6 @@
 """View: one frame prepared for measuring, and the pieces of it that a fit reads."""
 
+import math
 from dataclasses import dataclass
 
 import cv2
@@ -81,12 +82,10 @@ class View:
         top, bottom = _small_ends(rows, step, coarse.top, printed.shape[0])
         left, right = _small_ends(cols, step, coarse.left, printed.shape[1])
         foreign = printed[top : bottom + 1, left : right + 1].copy()
-        down = (np.arange(top, bottom + 1) + (coarse.top + 0.5)) * step
-        across = (np.arange(left, right + 1) + (coarse.left + 0.5)) * step
         for box in own:
-            near_rows = np.abs(down - box.row) < box.half_rows + 2.0 * step
-            near_cols = np.abs(across - box.col) < box.half_cols + 2.0 * step
-            foreign &= ~(near_rows[:, None] & near_cols)
+            down = _small_within(box.row, box.half_rows + 2.0 * step, step, coarse.top + top)
+            across = _small_within(box.col, box.half_cols + 2.0 * step, step, coarse.left + left)
+            foreign[down, across] = False
         if not foreign.any():
             return np.ones((rows.stop - rows.start, cols.stop - cols.start), bool)
         grown = cv2.dilate(foreign.astype(np.uint8), np.ones((3, 3), np.uint8))
@@ -100,6 +99,14 @@ def _small_ends(pixels: slice, step: int, start: int, length: int) -> tuple[int,
     the nearest, beyond it."""
     first, last = pixels.start // step - start, (pixels.stop - 1) // step - start
     return min(max(first, 0), length - 1), min(max(last, 0), length - 1)
+
+
+def _small_within(middle: float, half: float, step: int, start: int) -> slice:
+    """Which small pixels, counted from one of them, have their own middles within half of a full
+    pixel."""
+    first = math.floor((middle - half) / step - 0.5) + 1 - start
+    end = math.ceil((middle + half) / step - 0.5) - start
+    return slice(max(first, 0), max(end, 0))
 
 
 def span(middle: float, half: float, length: int) -> slice:
