@@ -165,7 +165,9 @@ def _asking(seen: Mapping[int, tuple[Task, Explained]]) -> dict[int, bool]:
 
 
 def _piece(task: Task, shape: Template, place: tuple[float, float]) -> Piece:
-    rows, cols = _crop(task.view, shape, place, task.view.coarse.factor)
+    # Where a mark was followed to, a fit of it does not go about.
+    slack = 0 if task.candidate.near else task.view.coarse.factor
+    rows, cols = _crop(task.view, shape, place, slack)
     usable = task.view.usable([Box(*place, shape.reach_rows, shape.reach_cols)], rows, cols)
     codes, corner = task.view.codes(rows, cols), (rows.start, cols.start)
     return ink_piece(codes, task.direction, task.camera.tone, usable, corner)

@@ -136,7 +136,7 @@ def test_a_glance_sees_what_all_steps_and_places_see(camera, at, way):
     def glance(light):
         moved = [mark.facing_near(*at, w, COARSE.far_px) for w in (along, (-1.0, 0.0))]
         some = np.vstack([rows[:-1], light])[:, mark.thin]
-        return most_gained(some, np.concatenate(moved), weight[mark.thin])
+        return most_gained(some[None], np.concatenate(moved)[None], weight[None, mark.thin])[0]
 
     facing = mark.facing_at(*at, (way, 0.0), FINE.far_px)
     fully = tails_of(rows, facing, weight, trailing=way > 0.0)[0].gained

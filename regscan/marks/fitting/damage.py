@@ -213,15 +213,17 @@ def _spoiled(patch: Patch, template: Template, fit: Fit, edge_px: float) -> np.n
     """Pixels of a patch (H x W bool) that are damage by what a fit leaves of them."""
     left = fit.inked.left
     off = np.abs(left)
+    damage = np.zeros(patch.light.shape, np.uint8)
+    if off.max() <= _SEED[1] and template.areas_px @ (off > _NEXT[1]) <= _LARGE * edge_px:
+        return damage > 0  # most marks, whatever the spread
     along = template.groups[0]
     outline = off.take(along).compress(fit.inked.area.take(along) > 0.0)
     spread = max(_ninth_tenth(outline) / 1.645, _ROUGH)
     seeded = off > max(_SEED[0] * spread, _SEED[1])
     next_to = max(_NEXT[0] * spread, _NEXT[1])
-    damage = np.zeros(patch.light.shape, np.uint8)
-    alike_px = template.areas @ (off > next_to)
+    alike_px = template.areas_px @ (off > next_to)
     if not seeded.any() and alike_px <= _LARGE * edge_px:
-        return damage > 0  # most marks: nothing to begin with, and too little to be an area
+        return damage > 0  # nothing to begin with, and too little to be an area
     seeds = _painted(patch, template, fit, seeded)
     for sign in (1.0, -1.0):  # ink where none should be, and none where it should
         alike = _painted(patch, template, fit, sign * left > next_to)

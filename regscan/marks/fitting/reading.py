@@ -35,14 +35,15 @@ class Patch:
     def tiles(self) -> tuple[np.ndarray, np.ndarray]:
         """Light and weight, each 2 x H x W: of every pixel, and of TILE x TILE about it.
 
-        A tile with one unusable pixel is unusable: its mean would be of something else.
+        All pixels of a flat are known as well as its middle one. A tile with one unusable pixel is
+        unusable: its mean would be of something else.
         """
         size = (TILE, TILE)
         single = np.ones_like(self.light) if self.weight is None else self.weight
         light, weight = np.empty((2, 2, *single.shape), np.float32)
         light[0], weight[0] = self.light, single
         cv2.blur(self.light, size, dst=light[1])
-        cv2.boxFilter(single, -1, size, dst=weight[1], normalize=False)
+        np.multiply(single, float(TILE**2), out=weight[1])
         if not single.all():
             weight[1] *= cv2.erode(single, np.ones(size, np.uint8)) > 0.0
         return light, weight
