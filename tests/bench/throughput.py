@@ -60,7 +60,7 @@ def stages(folder: Path, frames: int) -> list[tuple[str, float]]:
     from regscan.camera.read import read_camera
     from regscan.job.read import read_job
     from regscan.journal import record
-    from regscan.marks import finder
+    from regscan.marks import chosen
     from regscan.marks.finding import search
 
     cv2.setNumThreads(1)
@@ -74,7 +74,7 @@ def stages(folder: Path, frames: int) -> list[tuple[str, float]]:
     watched.watch(search.Search, "view", "even light and ink covers, coarsely")
     watched.watch(search.Search, "follow", "marks found near where they were")
     watched.watch(search.Search, "choose", "marks looked for anew, one frame in sixteen")
-    watched.watch(finder, "measure_alone", "marks fitted and judged")
+    watched.watch(chosen, "measure_alone", "marks fitted and judged")
     watched.watch(measuring, "measure_offsets", "offsets with their doubt")
     watched.watch(record, "encoded", "the frame's record for tables and journal")
     for source in sources[: measuring.BLOCK]:
