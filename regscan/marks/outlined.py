@@ -27,7 +27,7 @@ from regscan.marks.seeing.piece import Piece
 from regscan.marks.seeing.separate import BARE
 from regscan.marks.seeing.view import View, span
 from regscan.marks.shape.arcs import arcs_of
-from regscan.marks.shape.outline import area_mm2
+from regscan.marks.shape.outline import grown_ratio
 
 _FIRST_WIDTH_PX = 1.3
 _SEARCHED = 2.0  # coarse pixels that a candidate may be off by
@@ -91,8 +91,7 @@ def measure_outlined(
 def _mark(
     view: View, camera: Camera, design: MarkDesign, box: Box, fit: EdgeFit, length: float
 ) -> Mark:
-    area_px = area_mm2(design.shape) / (camera.row_mm_per_px * camera.col_mm_per_px)
-    area_ratio = 1.0 + fit.growth_px * length / area_px
+    area_ratio = grown_ratio(design.shape, camera, fit.growth_px, length)
     runs_on = own_ink_beyond(fit.outside, view.palette, design.ink)
     moved = Box(fit.row_px, fit.col_px, box.half_rows, box.half_cols)
     flags = outline_flags(fit, area_ratio, camera.mm_per_px, runs_on) | cut_flags(moved, view.size)

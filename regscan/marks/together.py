@@ -27,7 +27,7 @@ from regscan.marks.overlap.mixture import Picture
 from regscan.marks.overlap.scene import Window
 from regscan.marks.seeing.piece import Piece
 from regscan.marks.seeing.view import View, span
-from regscan.marks.shape.outline import area_mm2
+from regscan.marks.shape.outline import grown_ratio
 from regscan.marks.shape.stencil import stencil
 from regscan.marks.shape.template import Appearance
 
@@ -305,7 +305,6 @@ def _mark(design: MarkDesign, mark: JointMark, box: Box, joint: Joint, frame: _F
     moved = Box(mark.row_px, mark.col_px, box.half_rows, box.half_cols)
     flags = joint_flags(mark) | cut_flags(moved, frame.view.size)
     camera = frame.camera
-    area_px = area_mm2(design.shape) / (camera.row_mm_per_px * camera.col_mm_per_px)
     seen = camera.near(mark.row_px, mark.col_px)
     outline = stencil(design.shape, seen, frame.growth_px).outline_px
     return replace(
@@ -319,6 +318,6 @@ def _mark(design: MarkDesign, mark: JointMark, box: Box, joint: Joint, frame: _F
         flags=flags,
         contrast=mark.contrast,
         edge_px=math.sqrt(joint.softness_px[0] * joint.softness_px[1]),
-        area_ratio=1.0 + (frame.growth_px + mark.growth_px) * outline / area_px,
+        area_ratio=grown_ratio(design.shape, camera, frame.growth_px + mark.growth_px, outline),
         misfit=mark.misfit,
     )

@@ -89,6 +89,12 @@ def area_mm2(shape: Shape) -> float:
     return outline_area(outline_mm(shape))
 
 
+def grown_ratio(shape: Shape, camera: Camera, growth_px: float, length_px: float) -> float:
+    """A shape's area over the design's where its edges, of this length, lie so far outside."""
+    area_px = area_mm2(shape) / (camera.row_mm_per_px * camera.col_mm_per_px)
+    return 1.0 + growth_px * length_px / area_px
+
+
 def grown(outline: Outline, growth: float) -> Outline:
     """Every edge moved outward by `growth` (same unit), corners kept sharp; holes shrink."""
     if growth == 0.0:
