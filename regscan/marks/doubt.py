@@ -116,6 +116,7 @@ class Wander:
                  times its length. Rough edges are to be held against this.
     growth       how far the print has grown, which may look like a shift.
     slur         what was taken out of it, if that may be slur.
+    unfelt       what leaving sectors out does not feel, of what it does (see felt_ratio).
     """
 
     white: float
@@ -125,6 +126,7 @@ class Wander:
     model: float = 0.0
     pull: tuple[float, float] = (0.0, 0.0)
     slur: Slurring | None = None
+    unfelt: float = _UNFELT
 
     @property
     def roughness(self) -> float:
@@ -169,4 +171,4 @@ def shared_ratios(wanders: Sequence[Wander]) -> list[float]:
     common = median([w.roughness for w in sound])
     weight = _COMMON if len(wanders) > 1 else 0.0
     rough = [weight * common + (1.0 - weight) * w.roughness for w in wanders]
-    return [felt_ratio(1.0 + r / w.unit) for r, w in zip(rough, wanders, strict=True)]
+    return [felt_ratio(1.0 + r / w.unit, w.unfelt) for r, w in zip(rough, wanders, strict=True)]
