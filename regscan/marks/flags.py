@@ -5,6 +5,7 @@ printed from this table).
 """
 
 from enum import IntFlag
+from functools import lru_cache
 
 
 class MarkFlag(IntFlag):
@@ -38,6 +39,7 @@ SENTENCES: dict[MarkFlag, str] = {
 }
 
 
+@lru_cache(maxsize=1024)
 def describe(flags: MarkFlag) -> str:
     """The sentences of all flags set, joined; "" for a clean mark."""
     return "; ".join(SENTENCES[flag] for flag in MarkFlag if flag in flags)
