@@ -101,7 +101,7 @@ def explained(tasks: Sequence[Task], look: Appearance) -> list[Explained | None]
     look   appearance to begin with.
     """
     found: list[Explained | None] = [None] * len(tasks)
-    looks = [look] * len(tasks)
+    looks = [task.candidate.look or look for task in tasks]
     places = [(task.candidate.row_px, task.candidate.col_px) for task in tasks]
     near = [task.candidate.near for task in tasks]
     going = list(range(len(tasks)))

@@ -63,8 +63,8 @@ class MarkFinder:
         """The same, with the marks of the frame before to go by; within 0.002 px the same."""
         if _all_ok(before):
             view = self._search.view(frame.pixels, self._search.area(before))
-            choice = self._search.follow(view, before)
-            look = self._search.look(before)
+            look, unlike = self._search.looks(before)
+            choice = self._search.follow(view, before, unlike)
             if choice:
                 marks = self._judged(view, self._at(view, choice).measured(look))
                 if _all_ok(marks):

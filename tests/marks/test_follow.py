@@ -1,5 +1,7 @@
 """Marks followed from frame to frame: numbers as if looked for anew, and never lost for good."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -88,3 +90,41 @@ def test_print_over_the_place_of_a_mark_ends_nothing(job, camera):
     before = finder.measure(first)
     dark = Frame(first.info, np.full_like(first.pixels, 20))
     assert {m.status for m in finder.follow(dark, before)} <= {"missing", "doubtful"}
+
+
+def test_a_mark_unlike_the_others_is_followed_by_its_own_look(job, camera):
+    """One ink may be softer in the picture: JPEG keeps colours more coarsely than light."""
+    ((frame, _),) = drawn(job, camera, [(150, 150)])
+    finder = MarkFinder(job, camera)
+    marks = finder.measure(frame)
+    search = Search(job, camera, finder.designs)
+    usual, unlike = search.looks(marks)
+    assert unlike == [None] * len(marks)
+
+    mark, printing = marks[2], marks[2].printing
+    softer = replace(
+        printing,
+        edge_circumferential_um=2.0 * printing.edge_circumferential_um,
+        edge_lateral_um=2.0 * printing.edge_lateral_um,
+    )
+    marks[2] = replace(mark, edge_px=2.0 * mark.edge_px, printing=softer)
+    again, unlike = search.looks(marks)
+    assert again == usual
+    assert [look is None for look in unlike] == [number != 2 for number in range(len(marks))]
+    assert unlike[2].row_px == pytest.approx(2.0 * mark.edge_px, rel=0.1)  # a rung is 15 % wide
+    followed = finder.follow(frame, marks)
+    for one, other in zip(followed, finder.measure(frame), strict=True):
+        assert one.row_px == pytest.approx(other.row_px, abs=0.002)
+        assert one.col_px == pytest.approx(other.col_px, abs=0.002)
+
+
+@pytest.mark.parametrize("turned_deg", [0.0, 45.0])
+def test_how_soft_edges_look_is_told_whichever_way_the_web_runs(job, camera, turned_deg):
+    """Softness is kept by the web's axes; at 45 degrees these do not tell the picture's apart."""
+    turned = replace(camera, rotation_deg=turned_deg)
+    finder = MarkFinder(job, turned)
+    frame, _ = draw_frame(job, turned, {}, LOOK, Shot(640, 640, seed=1))
+    marks = finder.measure(frame)
+    usual, _ = Search(job, turned, finder.designs).looks(marks)
+    assert usual.row_px == pytest.approx(np.median([m.edge_px for m in marks]), rel=0.1)
+    assert usual.row_px == usual.col_px

@@ -9,6 +9,7 @@ import numpy as np
 
 from regscan.marks.clusters import Box, clusters, hull
 from regscan.marks.seeing.separate import Coarse
+from regscan.marks.shape.template import Appearance
 
 LEAST_LIKENESS = 0.45  # of a mark that stands clear
 HIDDEN_LIKENESS = 0.2  # of one that others may lie on
@@ -29,6 +30,7 @@ class Candidate:
     likeness    correlation of the ink's cover map with the shape, less where the ink is weak.
     strength    mean cover of the ink within the shape, 0..1.
     near        True where the place is good to a fraction of a pixel.
+    look        how the mark appeared in the frame before, where it is unlike the others there.
     """
 
     mark: int
@@ -37,6 +39,7 @@ class Candidate:
     likeness: float
     strength: float = 1.0
     near: bool = False
+    look: Appearance | None = None
 
     @property
     def led(self) -> bool:

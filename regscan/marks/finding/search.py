@@ -40,6 +40,7 @@ _STRAYED = 0.3  # of a small pixel: further from where it was due, a mark has mo
 _SOME_INK = 0.05
 _AROUND = 2  # small pixels around a mark in which print touches it
 _A_FEW = 3  # of them that are no speck
+_APART = 0.1  # of what tells the picture's axes apart on the web, at least
 _WANDER_MM = 0.4  # how far marks usually move in the picture from one frame to the next
 
 
@@ -102,8 +103,12 @@ class Search:
         choice = assign(found, self._places_px, window, [d.shape for d in self._designs])
         return self._with_hidden(view, choice)
 
-    def follow(self, view: View, before: Sequence[Mark]) -> Assignment | None:
+    def follow(
+        self, view: View, before: Sequence[Mark], looks: Sequence[Appearance | None]
+    ) -> Assignment | None:
         """The places of all marks near those of the frame before; None when one is not there.
+
+        looks   of marks that appear unlike the others, see `looks`.
 
         A web that wanders takes all marks along, so a mark is looked for where the others'
         common shift puts it; one that has moved among them is taken where it is seen.
@@ -126,7 +131,7 @@ class Search:
             due = was[0] + down, was[1] + right
             strayed = max(abs(due[0] - there[0]), abs(due[1] - there[1])) > far
             row, col = there if strayed else due
-            chosen[k] = Candidate(k, row, col, 1.0, near=not strayed)
+            chosen[k] = Candidate(k, row, col, 1.0, near=not strayed, look=looks[k])
         return Assignment(chosen, {})
 
     def outlines(self, view: View, number: int, sure: dict[int, Mark]) -> list[Candidate]:
@@ -188,23 +193,29 @@ class Search:
             ]
         )
 
-    def look(self, marks: Sequence[Mark]) -> Appearance:
-        """The appearance that measured marks have on the whole: softness and growth."""
-        grown = [
-            (mark.area_ratio - 1.0) * shape.area_px / shape.area_per_growth_px
-            for mark, shape in zip(marks, self._shapes, strict=True)
+    def looks(self, marks: Sequence[Mark]) -> tuple[Appearance, list[Appearance | None]]:
+        """The appearance that measured marks have on the whole, softness and growth, and of each
+        its own where the former does not do for it."""
+        looks = [
+            self._look_of(mark, shape) for mark, shape in zip(marks, self._shapes, strict=True)
         ]
-        along = median([mark.printing.edge_circumferential_um for mark in marks])
-        across = median([mark.printing.edge_lateral_um for mark in marks])
-        edge_px, growth_px = median([mark.edge_px for mark in marks]), median(grown)
+        parts = zip(*((look.row_px, look.col_px, look.growth_px) for look in looks), strict=True)
+        usual = Appearance(*map(median, parts)).rounded()
+        return usual, [None if usual.does_for(look) else look.rounded() for look in looks]
+
+    def _look_of(self, mark: Mark, shape: Template) -> Appearance:
+        """The appearance that a measured mark has."""
         # Each width on the web is the root of the sum of what the image axes add to it.
-        squares = np.array(self._camera.matrix) ** 2
-        try:
-            widths = np.linalg.solve(squares, [(along / 1000.0) ** 2, (across / 1000.0) ** 2])
-        except np.linalg.LinAlgError:  # the web runs at 45 degrees: the axes cannot be told apart
-            widths = np.full(2, math.nan)
-        row, col = np.sqrt(np.where(widths > 0.0, widths, edge_px**2)).tolist()
-        return Appearance(row, col, growth_px).rounded()
+        (a, b), (c, d) = ((row**2, col**2) for row, col in self._camera.matrix)
+        along = (mark.printing.edge_circumferential_um / 1000.0) ** 2
+        across = (mark.printing.edge_lateral_um / 1000.0) ** 2
+        growth_px = (mark.area_ratio - 1.0) * shape.area_px / shape.area_per_growth_px
+        apart, most = a * d - b * c, a * d + b * c
+        if abs(apart) < _APART * most:  # the web runs at 45 degrees: the axes are not told apart
+            return Appearance(mark.edge_px, mark.edge_px, growth_px)
+        squares = (d * along - b * across) / apart, (a * across - c * along) / apart
+        row, col = (math.sqrt(s) if s > 0.0 else mark.edge_px for s in squares)
+        return Appearance(row, col, growth_px)
 
     def _coarse_factor(self) -> int:
         if not self._designs:

@@ -7,10 +7,8 @@ from regscan.marks.shape.template import SHARPEST_PX, Appearance
 
 
 def near_enough(look: Appearance, fit: Fit) -> bool:
-    """The fit corrects for an appearance a little off the template's: a quarter in
-    variance, a fifth of a pixel in growth."""
-    off = abs(fit.blur_row_var) / look.row_px**2, abs(fit.blur_col_var) / look.col_px**2
-    return max(off) < 0.25 and abs(fit.growth_px) < 0.2
+    """The fit corrects for an appearance a little off the template's."""
+    return look.corrects(fit.blur_row_var, fit.blur_col_var, fit.growth_px)
 
 
 def seen_by(look: Appearance, fit: Fit) -> Appearance:

@@ -65,6 +65,17 @@ class Appearance:
         """The two widths."""
         return self.row_px, self.col_px
 
+    def corrects(self, row_var: float, col_var: float, growth_px: float) -> bool:
+        """Whether a fit made with it corrects for edges whose variances down rows and along
+        columns differ by so much, px^2, and their growth: a quarter of its own, a fifth of a px."""
+        off = max(abs(row_var) / self.row_px**2, abs(col_var) / self.col_px**2)
+        return off < 0.25 and abs(growth_px) < 0.2
+
+    def does_for(self, other: "Appearance") -> bool:
+        """Whether a fit made with it does for a mark that has another."""
+        rows, cols = other.row_px**2 - self.row_px**2, other.col_px**2 - self.col_px**2
+        return self.corrects(rows, cols, other.growth_px - self.growth_px)
+
     def rounded(self) -> "Appearance":
         """The nearest one of a ladder of widths (15 % rungs, the same for both axes when
         they are nearly alike) and growths: the fit finds the rest, templates are costly."""
