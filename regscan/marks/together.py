@@ -156,11 +156,13 @@ class _Task:
         if shown:
             width = float(np.median([o.mark.edge_px for o in shown]))
             look = Appearance(width, width, float(np.median([o.fit.growth_px for o in shown])))
-        known = [o is not None and o.mark.status == "ok" for o in outlined]
+        known = np.array([o is not None and o.mark.status == "ok" for o in outlined])
         if len(shown) < len(outlined):
             for factor in _coarse_factors(self.boxes, self.picture.window):
-                places, look = self.draw_near(factor, places, look, known)
-        return _Start(places, look, all(known))
+                places, look, lost = self.draw_near(factor, places, look, known)
+                if shown and (lost | known).all():
+                    break
+        return _Start(places, look, bool(known.all()))
 
     def wholes(self, start: _Start) -> tuple[list[Mark], Appearance]:
         """All marks from joint fits, and their appearance."""
@@ -181,10 +183,11 @@ class _Task:
         return marks, Appearance(*softness, growth)
 
     def draw_near(
-        self, factor: int, places: np.ndarray, look: Appearance, known: Sequence[bool]
-    ) -> tuple[np.ndarray, Appearance]:
+        self, factor: int, places: np.ndarray, look: Appearance, known: np.ndarray
+    ) -> tuple[np.ndarray, Appearance, np.ndarray]:
         """Places from a picture with factor x factor pixels taken together, those known as they
-        are, and the appearance where the pixels are few enough to show it."""
+        are; the appearance where the pixels are few enough to show it; and which marks are lost
+        there (see Near)."""
         softness = (
             max(look.row_px / factor, _SOFTEST_NEAR),
             max(look.col_px / factor, _SOFTEST_NEAR),
@@ -196,13 +199,13 @@ class _Task:
             row, col = near.softness_px
             growth = drawn + factor * float(np.clip(near.growth_px, -0.5, 0.5))
             look = Appearance(factor * row, factor * col, growth)
-        return self._full(factor, near.places), look
+        return self._full(factor, near.places), look, near.lost
 
     def fit(
         self, places: np.ndarray, softness: tuple[float, float], growth_px: float, rounds: int
     ) -> Joint:
         """The joint fit at full pixels, places in pixels of the frame."""
-        guesses = self._guesses(1, places, growth_px, [False] * len(places))
+        guesses = self._guesses(1, places, growth_px, np.zeros(len(places), bool))
         joint = fit_together(self._binned(1), guesses, self.view.palette, softness, rounds)
         full = self._full(1, np.array([(m.row_px, m.col_px) for m in joint.marks]))
         marks = tuple(
@@ -212,7 +215,7 @@ class _Task:
         return replace(joint, marks=marks)
 
     def _guesses(
-        self, factor: int, places: np.ndarray, growth_px: float, known: Sequence[bool]
+        self, factor: int, places: np.ndarray, growth_px: float, known: np.ndarray
     ) -> list[Guess]:
         camera = binned_camera(self.camera, factor)
         window = self.picture.window
@@ -226,7 +229,9 @@ class _Task:
                 col,
                 told,
             )
-            for design, (row, col), told in zip(self.designs, own.tolist(), known, strict=True)
+            for design, (row, col), told in zip(
+                self.designs, own.tolist(), known.tolist(), strict=True
+            )
         ]
 
     def _full(self, factor: int, places: np.ndarray) -> np.ndarray:

@@ -79,12 +79,18 @@ class Joint:
 
 @dataclass(frozen=True, slots=True)
 class Near:
-    """Where a coarse picture puts marks: M x 2 places (row, col) px; how far they have grown
-    beyond their stencils, px; and the softness, px."""
+    """Where a coarse picture puts M marks.
+
+    places        M x 2 (row, col) px.
+    growth_px     how far they have grown beyond their stencils.
+    softness_px   (row, col) width of edges, one sigma.
+    lost          M bool, marks of which a finer picture would show no more.
+    """
 
     places: np.ndarray
     growth_px: float
     softness_px: tuple[float, float]
+    lost: np.ndarray
 
 
 def draw_near(
@@ -99,10 +105,11 @@ def draw_near(
         laid = _laid(picture, guesses, palette, places, softness_px)
         solution = laid.mixture.solved()
         places = np.where(known[:, None], places, laid.moved(solution))
-        if (known | _placed(solution, palette, _NEAR_PX, picture.pitch_px)).all():
+        lost = _lost(solution, palette, picture.pitch_px)
+        if (known | lost | _still(solution, _NEAR_PX)).all():
             break
     growth = float(np.median(solution.growths))
-    return Near(places, growth, _softer(softness_px, solution.softer))
+    return Near(places, growth, _softer(softness_px, solution.softer), lost)
 
 
 def fit_together(
@@ -169,39 +176,32 @@ def _laid(
     return _Laid(Mixture.of(picture, scene, palette), at, guesses)
 
 
-def _placed(
-    solution: Solution,
-    palette: Palette,
-    settled_px: float = _SETTLED_PX,
-    pitch_px: float = 1.0,
-) -> np.ndarray:
-    """M bool, marks that are where they belong, or not worth waiting for: too little of them
-    shows to call them ok, or none of them."""
-    colours, scene = _colours(solution), solution.mixture.scene
-    absent = [
-        _presence(scene, k, colours, palette)[0] < LIMITS.presence_least for k in range(scene.count)
-    ]
-    return _still(solution, settled_px, pitch_px) | absent
-
-
-def _still(
-    solution: Solution, settled_px: float = _SETTLED_PX, pitch_px: float = 1.0
-) -> np.ndarray:
+def _still(solution: Solution, settled_px: float = _SETTLED_PX) -> np.ndarray:
     """M bool, marks that a solution moves no further than it is good for, or by a part of how
     well they are known: a mark that hardly shows need not stand still."""
-    count = solution.moves.size
-    own = np.sqrt(np.diag(np.linalg.inv(solution.hessian)))[:count].reshape(-1, 2)
-    allowed = np.maximum(settled_px, _SETTLED_SD * solution.noise * own)
-    still = (np.abs(solution.moves) < allowed).all(axis=1)
-    sd_px = min(solution.noise, _MARKS_ALONE) * own.max(axis=1) * pitch_px
-    return np.asarray(still | (sd_px > LIMITS.centre_sd_px))
+    allowed = np.maximum(settled_px, _SETTLED_SD * solution.noise * _white_px(solution))
+    return np.asarray((np.abs(solution.moves) < allowed).all(axis=1))
+
+
+def _lost(solution: Solution, palette: Palette, pitch_px: float = 1.0) -> np.ndarray:
+    """M bool, marks not worth waiting for: none of them shows, or too little to call them ok."""
+    colours, scene = _colours(solution), solution.mixture.scene
+    present = [_presence(scene, k, colours, palette)[0] for k in range(scene.count)]
+    sd_px = min(solution.noise, _MARKS_ALONE) * _white_px(solution).max(axis=1) * pitch_px
+    return np.asarray((np.array(present) < LIMITS.presence_least) | (sd_px > LIMITS.centre_sd_px))
+
+
+def _white_px(solution: Solution) -> np.ndarray:
+    """M x 2, sd of the places that the noise assumed of a camera makes."""
+    variances = np.diag(np.linalg.inv(solution.hessian))[: solution.moves.size]
+    return np.sqrt(variances).reshape(-1, 2)
 
 
 def _settled(solution: Solution, palette: Palette, softness_px: tuple[float, float]) -> bool:
     """Whether every mark has its place, and edges are as soft as they were laid."""
     softer = _softer(softness_px, solution.softer)
     alike = all(abs(a / b - 1.0) < _SAME_SOFTNESS for a, b in zip(softer, softness_px, strict=True))
-    return alike and bool(_placed(solution, palette).all())
+    return alike and bool((_still(solution) | _lost(solution, palette)).all())
 
 
 def _softer(softness_px: tuple[float, float], extra: np.ndarray) -> tuple[float, float]:
@@ -235,7 +235,7 @@ def _result(
 ) -> Joint:
     scene = solution.mixture.scene
     covariance = np.linalg.inv(solution.hessian) * solution.noise**2
-    ratios, still = spread_ratios(solution), _still(solution)
+    ratios, placed = spread_ratios(solution), _still(solution) | _lost(solution, palette)
     colours = _colours(solution)
     marks = []
     unweighted = 1.0 / np.maximum(solution.mixture.root, 1e-6)
@@ -247,7 +247,7 @@ def _result(
         moves = solution.mixture.parts[:, 2 * k : 2 * k + 2] * unweighted[:, None]
         misfit = _misfit(np.abs(moves).sum(axis=(0, 1)), left, contrast)
         row, col = float(places[k, 0]), float(places[k, 1])
-        settled = bool(still[k])
+        settled = bool(placed[k])
         marks.append(JointMark(row, col, own, growth, presence, misfit, contrast, settled))
     return Joint(tuple(marks), softness_px, colours)
 
