@@ -11,6 +11,7 @@ from skimage.color import lab2xyz, xyz2lab
 from regscan.job.job import Colour
 from regscan.marks.seeing import inks
 from regscan.marks.seeing.inks import colour_light, line_distances, palette_of
+from regscan.marks.seeing.inkstep import InkStep
 
 FOGRA39 = Path(__file__).parents[1] / "outside" / "data" / "fogra39_solids.csv"
 
@@ -80,3 +81,25 @@ def test_palettes_are_equal_where_all_their_colours_are(job):
     assert one == again
     assert hash(one) == hash(again)
     assert one not in (lighter, taught, palette_of(job, names, mono=True))
+
+
+def test_an_ink_may_lie_in_every_published_overprint_of_it_and_not_in_paper():
+    """FOGRA39L: all sixteen sets of the process solids."""
+    names = ("cyan_pct", "magenta_pct", "yellow_pct", "black_pct")
+    light = {
+        tuple(row[name] == "100" for name in names): inks._lab_to_light(
+            np.array([float(row[k]) for k in ("lab_l", "lab_a", "lab_b")])
+        )
+        for row in SOLIDS
+    }
+    paper = light[False, False, False, False]
+    for number in range(4):
+        solid = light[tuple(k == number for k in range(4))]
+        step = InkStep(np.minimum(solid / paper, 1.0), np.zeros(3))
+        for which, seen in light.items():
+            planes = [np.array([[value]]) for value in seen]
+            if which[number]:
+                assert step.may_lie_in(planes, paper).all()
+        assert not step.may_lie_in([np.array([[value]]) for value in paper], paper).any()
+    white = InkStep(np.zeros(3), np.full(3, 0.8))
+    assert white.may_lie_in([np.array([[value]]) for value in paper], paper).all()

@@ -41,16 +41,18 @@ def seek(
 
 
 def outline_places(
-    coarse: Coarse, arcs: Arcs, ink: InkStep, shape: np.ndarray, within: Box
+    coarse: Coarse, arcs: Arcs, ink: InkStep, bare: np.ndarray, shape: np.ndarray, within: Box
 ) -> list[tuple[float, float, float]]:
     """(row, col, share of the outline that shows) of the likeliest places of a mark, px of the
     frame, best first; good to a small pixel.
 
+    bare     C, light of the substrate.
     shape    h x w, its ink at the coarse scale.
     within   where its middle is to be.
     """
     size = shape.shape[1], shape.shape[0]
-    printed = cv2.boxFilter(coarse.printed.astype(np.float32), -1, size, normalize=False)
+    inked = coarse.printed & ink.may_lie_in(coarse.light, bare)
+    printed = cv2.boxFilter(inked.astype(np.float32), -1, size, normalize=False)
     there = printed > _LEAST_PRINTED * float(shape.sum())
     low = coarse.small(within.row - within.half_rows, within.col - within.half_cols)
     high = coarse.small(within.row + within.half_rows, within.col + within.half_cols)

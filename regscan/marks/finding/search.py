@@ -144,7 +144,9 @@ class Search:
         design, shape = self._designs[number], self._coarse_shape(number, view.coarse.factor)
         arcs = arcs_of(design.shape, self._camera.near(row, col))
         ink = InkStep.of(view.palette, design.ink)
-        places = outline_places(view.coarse, arcs, ink, shape, Box(row, col, half, half))
+        places = outline_places(
+            view.coarse, arcs, ink, view.palette.substrate, shape, Box(row, col, half, half)
+        )
         return [Candidate(number, row, col, shown) for row, col, shown in places]
 
     def box(self, number: int, candidate: Candidate) -> Box:

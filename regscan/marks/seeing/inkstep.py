@@ -1,5 +1,7 @@
 """What an ink makes of the light beside it: how a mark's edge should look on any ground."""
 
+import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -12,6 +14,7 @@ _DARK = 0.02  # of white: what is darker is all alike to a camera
 # trap badly on inks, so that a step may well be smaller there, in one channel more than others.
 _ALIKE = 0.85
 _LOW, _HIGH = 0.45, 1.6
+_LEAST_HELD = 0.3  # of the same in one channel, which may have less of it than the others
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +71,17 @@ class InkStep:
         return np.asarray(
             np.linalg.norm(left, axis=-1) / np.maximum(np.linalg.norm(seen, axis=-1), 1e-6)
         )
+
+    def may_lie_in(self, light: Sequence[np.ndarray], bare: np.ndarray) -> np.ndarray:
+        """... bool, whether light (C planes) is dark enough to hold this ink: no more of it than
+        of the substrate comes through, in the channel where the ink stands out most. True
+        everywhere for an opaque ink, which may be lighter than what it lies on."""
+        steps = _logs(bare) - _logs(self.inside(bare))
+        most = int(np.argmax(steps))
+        if self.own.any() or steps[most] <= 0.0:
+            return np.ones_like(light[0], bool)
+        darkest = math.exp(float(_logs(bare)[most] - _LEAST_HELD * steps[most])) - _DARK
+        return np.asarray(light[most] <= darkest)
 
     def visible(self, outside: np.ndarray) -> np.ndarray:
         """... bool, whether the ink makes a step beside such light at all."""
