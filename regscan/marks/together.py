@@ -88,8 +88,14 @@ def measure_together(
     if all(o and o.mark.status == "ok" and o.fit.support > _ALL_SHOWN for o in outlined):
         marks = [o.mark for o in outlined if o]
         return _joined(twins_doubted(marks, designs), outlined)
-    start = _start_of(before) if before else None
-    wholes, look = task.wholes(start or task.start(found, outlined, look))
+    start = (_start_of(before) if before else None) or task.start(found, outlined, look)
+    if start.hidden:
+        marks = [
+            o.mark if o else Mark(design.ink, design.edge, "missing", flags=MarkFlag.FAINT)
+            for o, design in zip(outlined, designs, strict=True)
+        ]
+        return _joined(twins_doubted(marks, designs), outlined)
+    wholes, look = task.wholes(start)
     marks = [
         surer(whole, o.mark) if o else doubted_unseen(whole, view, camera, design, piece)
         for whole, o, design in zip(wholes, outlined, designs, strict=True)
@@ -111,11 +117,13 @@ class _Start:
 
     places   M x 2 (row, col) px of the frame.
     look     the appearance of all marks.
-    sure     True where outlines have told all places."""
+    sure     True where outlines have told all places.
+    hidden   True where they have told all that there is: of the other marks nothing shows."""
 
     places: np.ndarray
     look: Appearance
     sure: bool = False
+    hidden: bool = False
 
 
 def _start_of(before: Sequence[Joined]) -> _Start | None:
@@ -157,12 +165,13 @@ class _Task:
             width = float(np.median([o.mark.edge_px for o in shown]))
             look = Appearance(width, width, float(np.median([o.fit.growth_px for o in shown])))
         known = np.array([o is not None and o.mark.status == "ok" for o in outlined])
+        hidden = False
         if len(shown) < len(outlined):
+            unseen = np.array([o is None for o in outlined])
             for factor in _coarse_factors(self.boxes, self.picture.window):
                 places, look, lost = self.draw_near(factor, places, look, known)
-                if shown and (lost | known).all():
-                    break
-        return _Start(places, look, bool(known.all()))
+                hidden = factor <= _SHOWS_EDGES and bool((known | (unseen & lost)).all())
+        return _Start(places, look, bool(known.all()), hidden)
 
     def wholes(self, start: _Start) -> tuple[list[Mark], Appearance]:
         """All marks from joint fits, and their appearance."""
