@@ -28,7 +28,7 @@ _NEAR_PX = 1.0  # an edge no further off is the one meant
 _ROUNDS = 12
 _SURE_ROUNDS = 3  # that most outlines need; what is then no outline will not be one
 _LONGEST_STEP_PX = 2.0
-_STILL_PX = 0.01
+_STILL_PX = 0.03  # the step is made all the same, and leaves a tenth of it
 _FEWEST = 6  # arcs that can agree on three numbers
 _FEWEST_FIRST = 4  # arcs that can lead the way: more are read once they lie near their edges
 # Arcs that tell one direction: fewer confirm nothing, or are too many to be alike by chance.

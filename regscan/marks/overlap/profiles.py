@@ -61,9 +61,10 @@ def profiles(
     """
     more = round(further_px / _PITCH_PX)
     across = (np.arange(_STEPS + 2 * more) - more) * _PITCH_PX - _REACH_PX + growth_px
+    across = across.astype(np.float32)
     rows, cols = (
-        arcs.points[:, axis, None] + centre[axis] + across * arcs.outward[:, axis, None]
-        for axis in (0, 1)
+        (point + np.float32(place)) + across * out
+        for point, out, place in zip(arcs.points_by_axis, arcs.outward_by_axis, centre, strict=True)
     )
     return arcs.means(piece.at(rows, cols))
 

@@ -27,10 +27,13 @@ class Piece:
 
     def at(self, rows: np.ndarray, cols: np.ndarray) -> np.ndarray:
         """K x L x C light at places (both K x L, px of the frame); NaN outside."""
+        right, down = cols - self.col, rows - self.row
+        if self.pitch != 1.0:
+            right, down = right / self.pitch, down / self.pitch
         light = cv2.remap(
             self.light,
-            ((cols - self.col) / self.pitch).astype(np.float32),
-            ((rows - self.row) / self.pitch).astype(np.float32),
+            right.astype(np.float32, copy=False),
+            down.astype(np.float32, copy=False),
             cv2.INTER_LINEAR,
             borderMode=cv2.BORDER_CONSTANT,
             borderValue=(math.nan,) * 4,

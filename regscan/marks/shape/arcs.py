@@ -54,12 +54,26 @@ class Arcs:
         return np.asarray(np.add.reduceat(values, self._starts, axis=0) / sizes)
 
     @cached_property
+    def points_by_axis(self) -> np.ndarray:
+        """2 x N x 1 float32, the points."""
+        return _by_axis(self.points)
+
+    @cached_property
+    def outward_by_axis(self) -> np.ndarray:
+        """2 x N x 1 float32, the ways out."""
+        return _by_axis(self.outward)
+
+    @cached_property
     def _starts(self) -> np.ndarray:
         return np.searchsorted(self.arc, np.arange(self.count))
 
     @cached_property
     def _sizes(self) -> np.ndarray:
         return np.bincount(self.arc, minlength=self.count).astype(np.float32)
+
+
+def _by_axis(pairs: np.ndarray) -> np.ndarray:
+    return np.ascontiguousarray(pairs.T[:, :, None], np.float32)
 
 
 @lru_cache(maxsize=128)
