@@ -45,7 +45,8 @@ class Steps:
 
 
 FINE = Steps(np.concatenate([np.arange(0.0, 8.0, 0.5), np.arange(8.0, 24.5)]))
-COARSE = Steps(np.concatenate([np.arange(0.0, 8.0), np.arange(8.0, 25.0, 2.0)]))  # for a glance
+# For a glance: of what a tail explains, as few steps see 95 % on average; 16 see 95.6.
+COARSE = Steps(np.array([0.0, 1.0, 2.0, 3.0, 4.0, 6.0, 8.0, 11.0, 15.0, 19.0, 24.0]))
 
 
 def _either_way(of_all: np.ndarray) -> np.ndarray:
