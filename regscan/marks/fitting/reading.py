@@ -180,17 +180,18 @@ def gathered(
     down, right = middle[0] - patch.row, middle[1] - patch.col
     height, width = patch.light.shape
     index = template.index_in((height, width))[thin] + (down * width + right)
+    room = TILE // 2  # the most that a place needs about it
     inside = (
-        down - template.half_rows >= TILE
-        and right - template.half_cols >= TILE
-        and down + template.half_rows < height - TILE
-        and right + template.half_cols < width - TILE
+        down - template.half_rows >= room
+        and right - template.half_cols >= room
+        and down + template.half_rows < height - room
+        and right + template.half_cols < width - room
     )
     light, weight = patch.tiles
     if inside:
         return light.ravel().take(index), weight.ravel().take(index)
-    room = template.room[thin]
+    rooms = template.room[thin]
     rows, cols = template.places[:, thin] + np.array([[down], [right]])
-    known = (rows >= room) & (rows < height - room) & (cols >= room) & (cols < width - room)
+    known = (rows >= rooms) & (rows < height - rooms) & (cols >= rooms) & (cols < width - rooms)
     index = np.where(known, index, 0)
     return light.ravel().take(index), weight.ravel().take(index) * known
