@@ -21,7 +21,7 @@ _PLACE_SPREAD_PX = 50.0  # a mark that the picture says nothing about stays wher
 _GROWTH_SPREAD_PX = 0.7
 _SOFTNESS_SPREAD = 0.5  # px^2
 _FLATS_PITCH = 3  # px between the pixels that colours are known by
-_FLATS = 4000  # of them in a large window
+_FLATS = 2000  # of them in a large window
 _MANY_FELT = 4500
 # Of what a direction would say if it shared nothing with others: sums in single precision say
 # no less than the first by themselves, and the second is nothing.
