@@ -1,6 +1,7 @@
 """regscan gauge: repeats of a standing web and crossed studies, end to end."""
 
 import csv
+import re
 import shutil
 
 import pytest
@@ -113,10 +114,12 @@ def test_repeats_of_a_standing_web_show_drift(standing, tmp_path):
     assert done.exit_code == 0, done.output
     assert "Good enough for this tolerance" in done.stdout
     assert "repeatability alone" in done.stdout.replace("\n", " ")
-    assert "cyan, circumferential drifts +0.0040" in done.stdout.replace("\n", " ")
+    told = re.search(r"cyan, circumferential drifts \+(0\.\d{4}) ", done.stdout.replace("\n", " "))
+    assert told
     rows = rows_of(tmp_path / "out" / "gauge.csv")
     row = rows["cyan", "circumferential"]
     assert float(row["drift_mm"]) == pytest.approx(0.004, abs=4 * float(row["drift_sd_mm"]))
+    assert float(told[1]) == pytest.approx(float(row["drift_mm"]), abs=0.000051)  # four digits
     assert row["reproducibility_sd_mm"] == ""
     assert row["trials"] == "12"
     # Twelve values on a line from 0 to 4 um have an sd of 1.31 um.
