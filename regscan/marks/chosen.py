@@ -46,7 +46,7 @@ class Seen:
         """What sound marks that stand clear look like in the middle; None if there are none."""
         marks = self.clear.values()
         sound = [one.look for one in marks if one.wander and one.mark.status == "ok"]
-        return _usual(sound) if sound else None
+        return Appearance.usual(sound) if sound else None
 
 
 @dataclass(frozen=True, slots=True)
@@ -183,7 +183,7 @@ class Chosen:
         if not sure:
             return
         ways = [slur.along for one in sure if (slur := _slur(one))]
-        way, usual = max(set(ways), key=ways.count), _usual([one.look for one in sure])
+        way, usual = max(set(ways), key=ways.count), Appearance.usual([one.look for one in sure])
         rest = [n for n, one in seen.items() if one.wander and not one.wander.growth.leans]
         again = self.clear(rest, usual, way) if rest else {}
         slurs = [slur for one in (seen | again).values() if (slur := _slur(one))]
@@ -210,11 +210,6 @@ def _seen_look(some: Iterable[Alone]) -> Appearance | None:
     """The appearance of the first mark that is what it should be."""
     like_design = (one for one in some if one.wander and not one.mark.flags & _ANOTHER_SHAPE)
     return next((one.look for one in like_design), None)
-
-
-def _usual(looks: Sequence[Appearance]) -> Appearance:
-    parts = ((look.row_px, look.col_px, look.growth_px) for look in looks)
-    return Appearance(*map(median, zip(*parts, strict=True))).rounded()
 
 
 def _explained(mark: Mark) -> bool:

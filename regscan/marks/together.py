@@ -257,8 +257,8 @@ class _Task:
 
         def mean(values: np.ndarray) -> np.ndarray:
             cut = np.ascontiguousarray(values[: rows * factor, : cols * factor])
-            mean = cv2.resize(cut, (cols, rows), interpolation=cv2.INTER_AREA)
-            return mean.reshape(rows, cols, -1)
+            bins = cv2.resize(cut, (cols, rows), interpolation=cv2.INTER_AREA)
+            return bins.reshape(rows, cols, -1)
 
         # A bin with one unusable pixel is unusable: its mean would be of something else.
         whole = mean((weight > 0.0).astype(np.float32)) > 1.0 - 0.5 / factor**2

@@ -201,8 +201,7 @@ class Search:
         looks = [
             self._look_of(mark, shape) for mark, shape in zip(marks, self._shapes, strict=True)
         ]
-        parts = zip(*((look.row_px, look.col_px, look.growth_px) for look in looks), strict=True)
-        usual = Appearance(*map(median, parts)).rounded()
+        usual = Appearance.usual(looks)
         return usual, [None if usual.does_for(look) else look.rounded() for look in looks]
 
     def _look_of(self, mark: Mark, shape: Template) -> Appearance:

@@ -185,15 +185,15 @@ def _still(solution: Solution, settled_px: float = _SETTLED_PX) -> np.ndarray:
 
 def _lost(solution: Solution, palette: Palette, pitch_px: float = 1.0) -> np.ndarray:
     """M bool, marks not worth waiting for: none of them shows, or too little to call them ok."""
-    colours, scene = _colours(solution), solution.mixture.scene
-    present = [_presence(scene, k, colours, palette)[0] for k in range(scene.count)]
+    count = solution.mixture.scene.count
+    present = [_presence(solution, k, palette)[0] for k in range(count)]
     sd_px = min(solution.noise, _MARKS_ALONE) * _white_px(solution).max(axis=1) * pitch_px
     return np.asarray((np.array(present) < LIMITS.presence_least) | (sd_px > LIMITS.centre_sd_px))
 
 
 def _white_px(solution: Solution) -> np.ndarray:
     """M x 2, sd of the places that the noise assumed of a camera makes."""
-    variances = np.diag(np.linalg.inv(solution.hessian))[: solution.moves.size]
+    variances = np.diag(solution.inverse)[: solution.moves.size]
     return np.sqrt(variances).reshape(-1, 2)
 
 
@@ -234,14 +234,13 @@ def _result(
     softness_px: tuple[float, float],
 ) -> Joint:
     scene = solution.mixture.scene
-    covariance = np.linalg.inv(solution.hessian) * solution.noise**2
+    covariance = solution.inverse * solution.noise**2
     ratios, placed = spread_ratios(solution), _still(solution) | _lost(solution, palette)
-    colours = _colours(solution)
     marks = []
     unweighted = 1.0 / np.maximum(solution.mixture.root, 1e-6)
     left = np.square(solution.left * unweighted).sum(axis=0)
     for k in range(scene.count):
-        presence, contrast = _presence(scene, k, colours, palette)
+        presence, contrast = _presence(solution, k, palette)
         own = covariance[2 * k : 2 * k + 2, 2 * k : 2 * k + 2] * felt_ratio(ratios[k], _UNFELT)
         growth = float(solution.growths[k])
         moves = solution.mixture.parts[:, 2 * k : 2 * k + 2] * unweighted[:, None]
@@ -249,21 +248,14 @@ def _result(
         row, col = float(places[k, 0]), float(places[k, 1])
         settled = bool(placed[k])
         marks.append(JointMark(row, col, own, growth, presence, misfit, contrast, settled))
-    return Joint(tuple(marks), softness_px, colours)
+    return Joint(tuple(marks), softness_px, solution.of_sets)
 
 
-def _colours(solution: Solution) -> dict[int, np.ndarray]:
-    """The colour of every ink set of the scene."""
-    mixture = solution.mixture
-    return dict(zip(mixture.scene.sets, solution.colours[mixture.which], strict=True))
-
-
-def _presence(
-    scene: Scene, number: int, colours: dict[int, np.ndarray], palette: Palette
-) -> tuple[float, float]:
+def _presence(solution: Solution, number: int, palette: Palette) -> tuple[float, float]:
     """(step in colour at the outline over the expected one, its size in light)."""
     seen, wanted, size, total = 0.0, 0.0, 0.0, 0
-    for without, with_ink, samples in scene.sides(number):
+    colours = solution.of_sets
+    for without, with_ink, samples in solution.mixture.scene.sides(number):
         expected = palette.mix(with_ink) - palette.mix(without)
         step = colours[with_ink] - colours[without]
         seen += samples * float(step @ expected)

@@ -32,7 +32,7 @@ _ROUNDING, _UNKNOWN = 1e-6, 1e-9
 class Picture:
     """What a joint fit reads: light as a share of perfect white, evenly lit.
 
-    light    rows x cols x C.   weight   rows x cols x C, inverse variance, 0 unusable.
+    light      rows x cols x C.   weight   rows x cols x C, inverse variance, 0 unusable.
     pitch_px   px of the frame from one of its pixels to the next.
     """
 
@@ -173,6 +173,17 @@ class Solution:
     follow: np.ndarray
     left: np.ndarray
     noise: float
+
+    @cached_property
+    def inverse(self) -> np.ndarray:
+        """P x P, of the normal matrix: the covariance of the steps for the noise assumed."""
+        return np.asarray(np.linalg.inv(self.hessian))
+
+    @cached_property
+    def of_sets(self) -> dict[int, np.ndarray]:
+        """The colour of every ink set of the scene."""
+        mixture = self.mixture
+        return dict(zip(mixture.scene.sets, self.colours[mixture.which], strict=True))
 
     @property
     def moves(self) -> np.ndarray:

@@ -18,7 +18,7 @@ def spread_ratios(solution: Solution) -> list[float]:
     white noise."""
     mixture, count = solution.mixture, solution.mixture.scene.count
     patch = _patches(mixture.pixels, mixture.scene.window.cols)
-    inverse = np.linalg.inv(solution.hessian)
+    inverse = solution.inverse
     centres = inverse[: 2 * count]
     # What each value moves the centres by, directly and through the colours: C x 2M x N.
     says = np.stack(

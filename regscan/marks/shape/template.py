@@ -10,7 +10,7 @@ docs/how/centre.md for why a quarter pixel is fine enough.
 """
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache, partial
 
@@ -19,6 +19,7 @@ import numpy as np
 
 from regscan.camera.camera import Camera
 from regscan.job.layout import Shape
+from regscan.marks.median import median
 from regscan.marks.shape.outline import outline_area, outline_length, outline_px
 from regscan.marks.shape.planes import (
     PHASES,
@@ -64,6 +65,12 @@ class Appearance:
     def softness(self) -> Softness:
         """The two widths."""
         return self.row_px, self.col_px
+
+    @staticmethod
+    def usual(looks: "Sequence[Appearance]") -> "Appearance":
+        """What most of at least one look like: the rung nearest to the middle ones."""
+        parts = zip(*((look.row_px, look.col_px, look.growth_px) for look in looks), strict=True)
+        return Appearance(*map(median, parts)).rounded()
 
     def corrects(self, row_var: float, col_var: float, growth_px: float) -> bool:
         """Whether a fit made with it corrects for edges whose variances down rows and along
