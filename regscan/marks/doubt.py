@@ -19,6 +19,7 @@ _COMMON = 0.75
 _UNFELT = 1.5
 _MUCH_LOST = 0.2  # of an outline: what is left tells of damage, not of how rough edges are
 _UPPER, _UPPER_SIGMAS = 0.9, 1.645  # so many of a Gaussian's sizes lie within so many sigmas
+_MIDDLE_SIGMAS = 0.6745  # and half of them
 _CHANCE = 0.2  # by which a ratio of white noise easily exceeds 1
 
 
@@ -141,6 +142,14 @@ def upper_spread(sizes: np.ndarray) -> float:
         return 0.0
     upper = int(_UPPER * (sizes.size - 1))
     return float(np.partition(sizes, upper)[upper]) / _UPPER_SIGMAS
+
+
+def middle_spread(sizes: np.ndarray) -> float:
+    """The same of half of the sizes, which the larger ones say nothing of."""
+    if not sizes.size:
+        return 0.0
+    middle = sizes.size // 2
+    return float(np.partition(sizes, middle)[middle]) / _MIDDLE_SIGMAS
 
 
 def spread_reaches(sizes: np.ndarray, count: int, spread: float) -> bool:

@@ -76,6 +76,14 @@ def test_a_slur_shorter_than_the_edge_is_soft_is_taken_out(camera, length_um):
             assert np.abs(error).max() < 0.05
 
 
+def test_a_faint_and_long_slur_is_taken_out(job, camera):
+    """Eight hundredths of the ink, over 8 px. It leaves little more of an edge than noise does,
+    and would move marks by 0.04 to 0.07 px."""
+    for seed in (1, 2):
+        for _, error in measured(job, camera, [Slur(ink, 100.0, 0.08) for ink in LAB], seed):
+            assert np.abs(error).max() < 0.03
+
+
 @pytest.mark.parametrize("seed", [3, 5, 12])
 def test_what_one_mark_hardly_shows_a_slurred_frame_does(camera, seed):
     """Slurs of 1.5 to 2.7 px under rough edges: one or two marks show theirs for sure. The others
