@@ -52,11 +52,13 @@ class Joined:
     """A mark measured with others it touches.
 
     outlined   what its outline told of it.
-    look       the appearance of all, where they were fitted together."""
+    look       the appearance of all, where they were fitted together.
+    in_print   True where much else is printed among them: a joint fit tells little there."""
 
     mark: Mark
     outlined: Outlined | None
     look: Appearance | None = None
+    in_print: bool = False
 
 
 def measure_together(
@@ -85,30 +87,43 @@ def measure_together(
             measure_outlined(view, camera, design, box, piece, near=candidate.near)
             for design, box, candidate in zip(designs, boxes, found, strict=True)
         ]
-    if all(o and o.mark.status == "ok" and o.fit.support > _ALL_SHOWN for o in outlined):
-        marks = [o.mark for o in outlined if o]
-        return _joined(twins_doubted(marks, designs), outlined)
+    in_print = bool(before and before[0].in_print)
+    sure = [o for o in outlined if o and o.mark.status == "ok"]
+    all_sure = len(sure) == len(outlined)
+    if all_sure and (in_print or all(o.fit.support > _ALL_SHOWN for o in sure)):
+        return _as_outlined(outlined, designs)
     start = (_start_of(before) if before else None) or task.start(found, outlined, look)
-    if start.hidden:
-        marks = [
-            o.mark if o else Mark(design.ink, design.edge, "missing", flags=MarkFlag.FAINT)
-            for o, design in zip(outlined, designs, strict=True)
-        ]
-        return _joined(twins_doubted(marks, designs), outlined)
-    wholes, look = task.wholes(start)
+    wholes = None if start.hidden else task.wholes(start)
+    if wholes is None:
+        return _as_outlined(outlined, designs)
     marks = [
         surer(whole, o.mark) if o else doubted_unseen(whole, view, camera, design, piece)
-        for whole, o, design in zip(wholes, outlined, designs, strict=True)
+        for whole, o, design in zip(wholes.marks, outlined, designs, strict=True)
     ]
-    return _joined(twins_doubted(marks, designs), outlined, look)
+    return [
+        Joined(mark, o, wholes.look, wholes.in_print)
+        for mark, o in zip(twins_doubted(marks, designs), outlined, strict=True)
+    ]
 
 
-def _joined(
-    marks: Sequence[Mark],
-    outlined: Sequence[Outlined | None],
-    look: Appearance | None = None,
+def _as_outlined(
+    outlined: Sequence[Outlined | None], designs: Sequence[MarkDesign]
 ) -> list[Joined]:
-    return [Joined(*both, look) for both in zip(marks, outlined, strict=True)]
+    """The marks as their outlines tell them; missing where there is none."""
+    marks = [
+        o.mark if o else Mark(design.ink, design.edge, "missing", flags=MarkFlag.FAINT)
+        for o, design in zip(outlined, designs, strict=True)
+    ]
+    return [Joined(*one) for one in zip(twins_doubted(marks, designs), outlined, strict=True)]
+
+
+@dataclass(frozen=True, slots=True)
+class _Wholes:
+    """Marks from a joint fit, their common look, and in_print as in Joined."""
+
+    marks: list[Mark]
+    look: Appearance
+    in_print: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -173,23 +188,26 @@ class _Task:
                 hidden = factor <= _SHOWS_EDGES and bool((known | (unseen & lost)).all())
         return _Start(places, look, bool(known.all()), hidden)
 
-    def wholes(self, start: _Start) -> tuple[list[Mark], Appearance]:
-        """All marks from joint fits, and their appearance."""
-        places, look = start.places, start.look
+    def wholes(self, start: _Start) -> _Wholes | None:
+        """All marks from joint fits; None where their outlines tell more."""
+        places, look, looks = start.places, start.look, 1
         softness, growth = (look.row_px, look.col_px), look.rounded().growth_px
-        for _ in range(_MOST_LOOKS):
-            joint = self.fit(places, softness, growth, _FEW_ROUNDS if start.sure else _MOST_ROUNDS)
+        while True:
+            joint = self.fit(places, softness, growth, sure=start.sure)
+            if joint is None:
+                return None
             places = np.array([(m.row_px, m.col_px) for m in joint.marks])
             softness, more = joint.softness_px, _growth(joint)
-            if abs(more) < _SMALL_GROWTH_PX or not all(m.settled for m in joint.marks):
+            told = abs(more) < _SMALL_GROWTH_PX or not all(m.settled for m in joint.marks)
+            if told or looks == _MOST_LOOKS:
                 break
-            growth = Appearance(*softness, growth + more).rounded().growth_px
+            growth, looks = Appearance(*softness, growth + more).rounded().growth_px, looks + 1
         frame = _Frame(self.view, self.camera, growth)
         marks = [
             _mark(design, mark, box, joint, frame)
             for design, mark, box in zip(self.designs, joint.marks, self.boxes, strict=True)
         ]
-        return marks, Appearance(*softness, growth)
+        return _Wholes(marks, Appearance(*softness, growth), not joint.explained)
 
     def draw_near(
         self, factor: int, places: np.ndarray, look: Appearance, known: np.ndarray
@@ -211,11 +229,16 @@ class _Task:
         return self._full(factor, near.places), look, near.lost
 
     def fit(
-        self, places: np.ndarray, softness: tuple[float, float], growth_px: float, rounds: int
-    ) -> Joint:
-        """The joint fit at full pixels, places in pixels of the frame."""
-        guesses = self._guesses(1, places, growth_px, np.zeros(len(places), bool))
+        self, places: np.ndarray, softness: tuple[float, float], growth_px: float, *, sure: bool
+    ) -> Joint | None:
+        """The joint fit at full pixels, places in pixels of the frame.
+
+        sure   True where outlines have told all places."""
+        guesses = self._guesses(1, places, growth_px, np.full(len(places), sure))
+        rounds = _FEW_ROUNDS if sure else _MOST_ROUNDS
         joint = fit_together(self._binned(1), guesses, self.view.palette, softness, rounds)
+        if joint is None:
+            return None
         full = self._full(1, np.array([(m.row_px, m.col_px) for m in joint.marks]))
         marks = tuple(
             replace(mark, row_px=float(place[0]), col_px=float(place[1]))

@@ -135,6 +135,27 @@ def test_a_first_print_among_artwork_misleads_nothing(job, camera):
     assert np.mean(np.abs(pulls) < 3.0) > 0.95
 
 
+@pytest.mark.parametrize("seed", range(6))
+def test_marks_that_touch_among_artwork_are_sure_by_what_shows_of_their_outlines(camera, seed):
+    """Two discs that overlap, and a bar printed under both: no scene of discs alone explains it,
+    but most of either outline shows."""
+    job = at_one_place(Disc(0.9), Disc(0.9), Disc(0.9), Disc(0.9))
+    aside = {"yellow": (0.0, -2.0), "black": (0.0, 2.0), "cyan": (0.6, 0.4)}
+    marks = tuple(MarkDesign(m.ink, m.shape, *aside.get(m.ink, (0.0, 0.0))) for m in job.marks)
+    look = replace(LOOK, patches=(Patch("yellow", 0.1, 0.1, 2.2, 0.25, 1.0),))
+    rng = np.random.default_rng(seed)
+    offsets = {k: tuple(rng.uniform(-0.05, 0.05, 2)) for k in INKS}
+    told = replace(job, marks=marks)
+    frame, truth = draw_frame(told, camera, offsets, look, Shot(500, 600, seed=seed))
+    found = {mark.ink: mark for mark in MarkFinder(told, camera).measure(frame)}
+    for ink in ("magenta", "cyan"):
+        mark, true = found[ink], truth.mark(ink)
+        error = np.array([mark.row_px - true.row_px, mark.col_px - true.col_px])
+        assert mark.status == "ok"
+        assert np.hypot(*error) < 0.1
+        assert np.abs(error / np.sqrt([mark.row_var, mark.col_var])).max() < 4.0
+
+
 def test_a_mark_on_artwork_is_found_by_its_outline_where_its_colour_leads_nowhere(job, camera):
     """Cyan on a magenta block prints the published blue (FOGRA39L), in which there seems to be
     hardly any cyan; a black disc seems to hold more of it."""

@@ -70,11 +70,14 @@ class JointMark:
 
 @dataclass(frozen=True, slots=True)
 class Joint:
-    """The result, marks in the order of the guesses."""
+    """The result, marks in the order of the guesses.
+
+    explained   False where much else than marks is printed among them."""
 
     marks: tuple[JointMark, ...]
     softness_px: tuple[float, float]
     colours: dict[int, np.ndarray]
+    explained: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,14 +121,17 @@ def fit_together(
     palette: Palette,
     softness_px: tuple[float, float],
     rounds: int,
-) -> Joint:
+) -> Joint | None:
     """Fit all marks of a scene in so many rounds at most. Guesses within an edge width or two
     of the truth are near enough; nothing is raised for marks that are not there (see
-    JointMark.presence)."""
-    places = _places(guesses)
+    JointMark.presence). None where all are known and much else is printed among them: what is
+    known of each by itself then tells more."""
+    places, known = _places(guesses), all(g.known for g in guesses)
     for turn in range(rounds):
         laid = _laid(picture, guesses, palette, places, softness_px)
         solution = laid.mixture.solved()
+        if known and solution.noise > _NOT_MARKS:
+            return None
         settled = _settled(solution, palette, softness_px)
         if settled or turn >= rounds // 2:
             # The scene need not be laid again to be solved with what does not belong left out.
@@ -248,7 +254,8 @@ def _result(
         row, col = float(places[k, 0]), float(places[k, 1])
         settled = bool(placed[k])
         marks.append(JointMark(row, col, own, growth, presence, misfit, contrast, settled))
-    return Joint(tuple(marks), softness_px, solution.of_sets)
+    explained = solution.noise <= _NOT_MARKS
+    return Joint(tuple(marks), softness_px, solution.of_sets, explained)
 
 
 def _presence(solution: Solution, number: int, palette: Palette) -> tuple[float, float]:
