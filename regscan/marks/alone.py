@@ -39,12 +39,14 @@ _EITHER = 0.7  # of the way to another place as likely: rms error of one taken a
 class Wanted:
     """A mark to be measured near a candidate place.
 
-    whole   True where nothing of it is taken to be damaged.
+    whole     True where nothing of it is taken to be damaged.
+    partial   True where what shows cannot be all of it, by the others of its frame.
     """
 
     design: MarkDesign
     candidate: Candidate
     whole: bool = False
+    partial: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +79,16 @@ def measure_alone(
     look      appearance to begin with.
     slurred   which way the other marks of the frame are slurred, when they are."""
     tasks = [
-        task_of(view, camera, one.design, one.candidate, slurred, whole=one.whole) for one in wanted
+        task_of(
+            view,
+            camera,
+            one.design,
+            one.candidate,
+            slurred,
+            whole=one.whole,
+            partial=one.partial,
+        )
+        for one in wanted
     ]
     found = [
         Alone(Mark(t.design.ink, t.design.edge, "missing"), look, whole=t.whole) for t in tasks

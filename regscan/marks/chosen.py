@@ -4,7 +4,7 @@ Marks standing clear are measured side by side, those that touch together; then 
 which the others tell something: how soft edges are today, which way print is slurred.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Container, Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import TypeVar
 
@@ -16,6 +16,7 @@ from regscan.marks.doubt import Slurring
 from regscan.marks.finding.assign import Assignment
 from regscan.marks.finding.search import FIRST_LOOK, Search
 from regscan.marks.flags import MarkFlag
+from regscan.marks.judging.growth import shrunken
 from regscan.marks.judging.quality import with_flag
 from regscan.marks.limits import LIMITS
 from regscan.marks.mark import Mark
@@ -96,11 +97,13 @@ class Chosen:
         slurred: tuple[float, float] | None = None,
         *,
         thorough: bool = False,
+        partial: Container[int] = (),
     ) -> dict[int, Alone]:
         """Marks by themselves; those with other print against them by their outline, where that
         is sure. Where no look is known, the first mark tells that of the others.
 
-        thorough   True where no other place is left for them."""
+        thorough   True where no other place is left for them.
+        partial    those of which not all can show, by the others of the frame."""
         touched = {n for n in numbers if self.search.touched(self.view, n, self.choice.chosen[n])}
         outlined = {n: self.outlined(n) for n in touched}
         beside = {n: by.mark for n, by in outlined.items() if by and by.on_print}
@@ -113,7 +116,12 @@ class Chosen:
         found: dict[int, Alone] = {}
         for some in [rest[:1], rest[1:]] if look is None else [rest]:
             wanted = [
-                Wanted(self.designs[number], self.choice.chosen[number], whole=number in printed_on)
+                Wanted(
+                    self.designs[number],
+                    self.choice.chosen[number],
+                    whole=number in printed_on,
+                    partial=number in partial,
+                )
                 for number in some
             ]
             alone = measure_alone(self.view, self.camera, wanted, look or FIRST_LOOK, slurred)
@@ -165,15 +173,29 @@ class Chosen:
 
     def _damaged_again(self, clear: dict[int, Alone]) -> None:
         """Marks that do not look like the design, measured before others had told how soft
-        edges are today and how far print grows: half an outline tells neither."""
+        edges are today and how far print grows: half an outline tells neither. So are those that
+        seem to be what they should be until they are held against the others."""
         seen = {number: one for number, one in clear.items() if one.wander}
         doubted = [number for number, one in seen.items() if one.mark.flags & _UNLIKE_DESIGN]
-        look = Seen(clear, {}).sound_look if doubted else None
+        small = self._shrunken(clear)
+        look = Seen(clear, {}).sound_look if doubted or small else None
         if not look:
             return
-        for number, one in self.clear(doubted, look).items():
-            if one.wander and one.mark.misfit < clear[number].mark.misfit:
+        for number, one in self.clear([*doubted, *small], look, partial=small).items():
+            before = clear[number]
+            if one.wander and one.mark.misfit < before.mark.misfit:
                 clear[number] = one
+            elif number in small:
+                clear[number] = replace(before, mark=with_flag(before.mark, MarkFlag.MISSHAPEN))
+
+    def _shrunken(self, clear: dict[int, Alone]) -> set[int]:
+        """Marks smaller than the others of the frame by what has faded on one side of them."""
+        whole = {
+            number: (one.wander.growth, one.unlike)
+            for number, one in clear.items()
+            if one.wander and one.mark.status == "ok"
+        }
+        return shrunken(whole, self.camera.mm_per_px)
 
     def _slurred_again(self, clear: dict[int, Alone]) -> None:
         """All marks read as slurred where some are and most others ask for it a little: what no

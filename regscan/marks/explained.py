@@ -44,6 +44,7 @@ class Task:
     due         light along it of the ink less that of the substrate.
     slurred     which way the other marks of the frame are slurred, when they are.
     whole       True where nothing of it is taken to be damaged.
+    partial     True where what shows cannot be all of it, by the others of its frame.
     """
 
     view: View
@@ -54,6 +55,7 @@ class Task:
     due: float
     slurred: tuple[float, float] | None
     whole: bool
+    partial: bool
 
 
 def task_of(
@@ -64,12 +66,13 @@ def task_of(
     slurred: tuple[float, float] | None,
     *,
     whole: bool,
+    partial: bool,
 ) -> Task:
-    """One mark near a candidate place; slurred and whole as in Task."""
+    """One mark near a candidate place; slurred, whole and partial as in Task."""
     camera = camera.near(candidate.row_px, candidate.col_px)
     direction = view.palette.direction(design.ink, camera.tone)
     due = float((view.palette.ink(design.ink) - view.palette.substrate) @ direction)
-    return Task(view, camera, design, candidate, direction, due, slurred, whole)
+    return Task(view, camera, design, candidate, direction, due, slurred, whole, partial)
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,7 +161,7 @@ def _asking(seen: Mapping[int, tuple[Task, Explained]]) -> dict[int, bool]:
     """Marks of which more is to be explained, looked at side by side: by their numbers whether
     they ask for ink beyond an edge."""
     small = {
-        k: bool(size_flags(one.fit, one.shape, task.camera.mm_per_px))
+        k: task.partial or bool(size_flags(one.fit, one.shape, task.camera.mm_per_px))
         for k, (task, one) in seen.items()
     }
     doubted = {
@@ -232,7 +235,7 @@ def _undamaged(task: Task, fitted: Explained, usual: Appearance) -> Explained:
     look, fit, patch = fitted.look, fitted.fit, fitted.piece.patch
     # Half a triangle is a triangle, but a smaller one.
     flags = size_flags(fit, fitted.shape, task.camera.mm_per_px)
-    partial = bool(flags)
+    partial = bool(flags) or task.partial
     if not (partial or damaged(patch, fitted.shape, fit, fitted.edge_px)):
         return fitted
     if partial or pulled(fit):

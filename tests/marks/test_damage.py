@@ -10,7 +10,13 @@ from regscan.job.layout import Diamond, Disc, Square, Triangle
 from regscan.marks.doubt import Growth
 from regscan.marks.finder import MarkFinder
 from regscan.marks.flags import MarkFlag
-from regscan.marks.judging.growth import steadied, usual_growth
+from regscan.marks.judging.growth import (
+    apart,
+    moved_by_growth,
+    shrunken,
+    steadied,
+    usual_growth,
+)
 from regscan.marks.mark import Mark
 from regscan.simulator.defects import HalfPrint, Hickey
 from regscan.simulator.draw import draw_frame
@@ -59,6 +65,47 @@ def test_what_is_left_of_a_mark_is_not_taken_for_another_part_of_it(
         assert np.abs(error).max() < (0.5 if mark.ink in ("magenta", "black", "brown") else 0.03)
         assert np.abs(error / np.sqrt([mark.row_var, mark.col_var])).max() < 4.0
         assert (mark.status == "ok") == (mark.ink not in ("magenta", "black", "brown"))
+
+
+@pytest.mark.parametrize(
+    ("shape", "toward_deg", "side_mm"),
+    [(Triangle(0.66), 60.0, 0.1905), (Triangle(0.66), 180.0, 0.1905), (Square(0.5), 90.0, 0.25)],
+)
+@pytest.mark.parametrize(("lost_mm", "fade_mm"), [(0.01, 0.03), (0.01, 0.05), (0.03, 0.05)])
+def test_a_mark_that_lacks_a_narrow_strip_along_one_side_is_not_sure_of_its_place(
+    camera, shape, toward_deg, side_mm, lost_mm, fade_mm
+):
+    """Less a strip along one side a triangle is a smaller triangle, that lies elsewhere: nothing
+    but the growth of the other marks tells."""
+    job = six_colours((shape,) * 6)
+    lost = tuple(
+        HalfPrint(ink, toward_deg, side_mm - lost_mm, fade_mm) for ink in ("brown", "black")
+    )
+    for mark, error in measured(job, camera, defects=lost):
+        pull = np.abs(error / np.sqrt([mark.row_var, mark.col_var])).max()
+        assert pull < 4.0, (mark.ink, error)
+        if mark.ink == "brown" and np.abs(error).max() > 1.0:
+            assert mark.status == "doubtful"
+
+
+def test_marks_that_have_grown_otherwise_than_the_others():
+    """By more than inks differ, 2 um here 0.2 px: how much more, and how sure that is."""
+    growths = {k: Growth(px, 1e-4, 0.0, 0.0) for k, px in enumerate((0.3, 0.31, 0.29, 0.3))}
+    assert apart(growths, 0.01) == {}
+    odd = growths | {4: Growth(-0.5, 1e-4, 0.0, 0.0)}
+    more, sd = apart(odd, 0.01)[4]
+    assert list(apart(odd, 0.01)) == [4]
+    assert more == pytest.approx(-0.8)
+    assert 0.2 < sd < 0.21
+    assert moved_by_growth(odd, 0.01)[4] == pytest.approx(1.4 * (0.8 - sd))
+    # What is left of a damaged mark says nothing of it; two others are too few.
+    assert apart(odd | {4: replace(odd[4], lost=0.3)}, 0.01) == {}
+    assert apart({k: odd[k] for k in (0, 1, 4)}, 0.01) == {}
+    # 0.8 px are no other ink's; 0.55 may be, unless the mark is explained worse than the others.
+    assert shrunken({k: (one, 0.01) for k, one in odd.items()}, 0.01) == {4}
+    less = odd | {4: Growth(-0.25, 1e-4, 0.0, 0.0)}
+    assert shrunken({k: (one, 0.01) for k, one in less.items()}, 0.01) == set()
+    assert shrunken({k: (one, 0.05 if k == 4 else 0.01) for k, one in less.items()}, 0.01) == {4}
 
 
 def test_hickeys_on_the_edge_are_left_out(job, camera):

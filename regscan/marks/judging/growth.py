@@ -5,6 +5,7 @@ the print look alike. The other marks of the frame say how far print grows today
 the same for all inks, so it is taken as known only to the spread that they show.
 """
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
@@ -16,6 +17,14 @@ from regscan.marks.median import median
 _INKS_DIFFER_UM = 2.0  # one sigma, before any mark is seen; counts as much as two marks do
 _FEWEST = 3  # sound marks that correct what a mark says of its own growth
 _TELLING = 4.0  # times the least variance of growth
+# A strip lost along one side of a square or a triangle moves it by twice what it seems to shrink
+# by, and no other loss moves a disc by more: so much along each axis, which side not being known.
+_LEVER = 1.4
+_SHRUNKEN_SD = 2.5  # growth less than the others' by as many sd, of marks that are explained worse
+_SHRUNKEN_ALONE_SD = 3.5  # the same of others: it may be their ink's
+_OF_MEDIAN = 1.48  # sd over the median size, of a Gaussian
+_WORSE = 1.5  # times as much that the fit does not explain as of the others
+_LEAST_WORSE = 0.02  # of the contrast, and at least so much
 _UNTOLD_VAR = 1.0  # px^2, of growth that neither a mark nor any other tells
 
 
@@ -60,6 +69,53 @@ def usual_growth(growths_px: list[float], mm_per_px: float) -> tuple[float, floa
     middle = median(growths_px)
     spread = sum((px - middle) ** 2 for px in growths_px)
     return middle, (spread + 2.0 * before) / (count + 1) * (1.0 + 1.0 / count)
+
+
+def apart(growths: Mapping[int, Growth], mm_per_px: float) -> dict[int, tuple[float, float]]:
+    """Whole marks that have grown otherwise than the others of their frame by more than their
+    inks may: by their numbers how much more, px, and the sd of that.
+
+    What has faded along one side of a mark is taken for a smaller mark somewhere else.
+    """
+    inks_px = _INKS_DIFFER_UM / 1000.0 / mm_per_px
+    whole = {number: one for number, one in growths.items() if one.lost == 0.0}
+    telling = {number: one.px for number, one in whole.items() if not one.leans}
+    found: dict[int, tuple[float, float]] = {}
+    grown = [one.px for one in whole.values()]
+    if len(telling) < _FEWEST or max(grown) - min(grown) < inks_px:
+        return found  # most frames
+    for number, growth in whole.items():
+        others = [px for other, px in telling.items() if other != number]
+        if len(others) < _FEWEST:
+            continue
+        usual = median(others)
+        spread = _OF_MEDIAN * median([abs(px - usual) for px in others])
+        sd = math.sqrt(inks_px**2 + spread**2 + growth.var)
+        if abs(growth.px - usual) > sd:
+            found[number] = growth.px - usual, sd
+    return found
+
+
+def moved_by_growth(growths: Mapping[int, Growth], mm_per_px: float) -> dict[int, float]:
+    """How far marks may be off in either axis, px, one sigma, for having grown otherwise than the
+    others; those by their numbers that have by more than their inks may."""
+    odd = apart(growths, mm_per_px)
+    return {number: _LEVER * (abs(more) - sd) for number, (more, sd) in odd.items()}
+
+
+def shrunken(seen: Mapping[int, tuple[Growth, float]], mm_per_px: float) -> set[int]:
+    """Marks that have grown so much less than the others that part of them must be missing.
+
+    seen   growth of every mark, and what the fit leaves of its edge, share of the contrast.
+    """
+    found = set()
+    growths = {number: growth for number, (growth, _) in seen.items()}
+    for number, (more, sd) in apart(growths, mm_per_px).items():
+        others = median([left for other, (_, left) in seen.items() if other != number])
+        worse = seen[number][1] > max(_LEAST_WORSE, _WORSE * others)
+        if -more > (_SHRUNKEN_SD if worse else _SHRUNKEN_ALONE_SD) * sd:
+            found.add(number)
+    return found
 
 
 def _given(mark: Mark, growth: Growth, usual: float, var: float) -> Mark:
