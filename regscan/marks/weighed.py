@@ -1,13 +1,12 @@
 """Weighed: marks measured by themselves, held against the others of their frame."""
 
-import math
 from collections.abc import Mapping
 from dataclasses import replace
 
 from regscan.marks.alone import Alone
 from regscan.marks.doubt import Wander, shared_ratios
 from regscan.marks.flags import MarkFlag
-from regscan.marks.judging.growth import moved_by_growth, steadied
+from regscan.marks.judging.growth import moved_by_lost_sides, steadied
 from regscan.marks.judging.quality import with_flag
 from regscan.marks.limits import LIMITS
 from regscan.marks.mark import Mark
@@ -51,19 +50,21 @@ def _widened(
     edges add, and with what their growth says against the others'."""
     ratios = _ratios(measured, wanders)
     growths = {number: wander.growth for number, wander in wanders.items()}
-    moved = moved_by_growth(growths, mm_per_px)
     for (number, wander), ratio in zip(wanders.items(), ratios, strict=True):
         mark = measured[number]
         row, col = wander.pull
-        model = math.hypot(wander.model, moved.get(number, 0.0))
         measured[number] = replace(
             mark,
-            row_var=mark.row_var * ratio + row**2 + model**2,
-            col_var=mark.col_var * ratio + col**2 + model**2,
+            row_var=mark.row_var * ratio + row**2 + wander.model**2,
+            col_var=mark.col_var * ratio + col**2 + wander.model**2,
             row_col_covar=mark.row_col_covar * ratio + row * col,
         )
     steady = steadied(measured, growths, dict(zip(wanders, ratios, strict=True)), mm_per_px)
-    return {number: _useful(mark) for number, mark in steady.items()}
+    useful = {number: _useful(mark) for number, mark in steady.items()}
+    for number, off in moved_by_lost_sides(growths, mm_per_px).items():
+        mark = useful[number]
+        useful[number] = replace(mark, row_var=mark.row_var + off**2, col_var=mark.col_var + off**2)
+    return useful
 
 
 def _ratios(measured: dict[int, Mark], wanders: dict[int, Wander]) -> list[float]:

@@ -147,7 +147,12 @@ def test_two_inks_taken_for_each_other_are_named(tmp_path):
 
 
 @pytest.mark.parametrize(
-    ("shape", "words"), [(Ring(0.5, 0.2), "is not printed"), (Disc(0.6), "times the area")]
+    ("shape", "words"),
+    [
+        (Ring(0.5, 0.2), "is not printed"),
+        (Disc(0.6), "times the area"),
+        (Disc(0.4), "times the area"),
+    ],
 )
 def test_a_mark_of_another_shape_is_named(tmp_path, shape, words):
     drawn = _with_cyan(shape)

@@ -11,8 +11,8 @@ from regscan.marks.doubt import Growth
 from regscan.marks.finder import MarkFinder
 from regscan.marks.flags import MarkFlag
 from regscan.marks.judging.growth import (
-    apart,
-    moved_by_growth,
+    less_grown,
+    moved_by_lost_sides,
     shrunken,
     steadied,
     usual_growth,
@@ -88,24 +88,24 @@ def test_a_mark_that_lacks_a_narrow_strip_along_one_side_is_not_sure_of_its_plac
             assert mark.status == "doubtful"
 
 
-def test_marks_that_have_grown_otherwise_than_the_others():
-    """By more than inks differ, 2 um here 0.2 px: how much more, and how sure that is."""
+def test_marks_that_have_grown_less_than_the_others():
+    """By more than inks differ, 2 um here 0.2 px: how much less, and how sure that is."""
     growths = {k: Growth(px, 1e-4, 0.0, 0.0) for k, px in enumerate((0.3, 0.31, 0.29, 0.3))}
-    assert apart(growths, 0.01) == {}
-    odd = growths | {4: Growth(-0.5, 1e-4, 0.0, 0.0)}
-    more, sd = apart(odd, 0.01)[4]
-    assert list(apart(odd, 0.01)) == [4]
-    assert more == pytest.approx(-0.8)
+    assert less_grown(growths, 0.01) == {}
+    small = growths | {4: Growth(-0.5, 1e-4, 0.0, 0.0)}
+    less, sd = less_grown(small, 0.01)[4]
+    assert list(less_grown(small, 0.01)) == [4]
+    assert less == pytest.approx(0.8)
     assert 0.2 < sd < 0.21
-    assert moved_by_growth(odd, 0.01)[4] == pytest.approx(1.4 * (0.8 - sd))
+    assert moved_by_lost_sides(small, 0.01) == {4: pytest.approx(1.4 * (0.8 - sd))}
     # What is left of a damaged mark says nothing of it; two others are too few.
-    assert apart(odd | {4: replace(odd[4], lost=0.3)}, 0.01) == {}
-    assert apart({k: odd[k] for k in (0, 1, 4)}, 0.01) == {}
+    assert less_grown(small | {4: replace(small[4], lost=0.3)}, 0.01) == {}
+    assert less_grown({k: small[k] for k in (0, 1, 4)}, 0.01) == {}
     # 0.8 px are no other ink's; 0.55 may be, unless the mark is explained worse than the others.
-    assert shrunken({k: (one, 0.01) for k, one in odd.items()}, 0.01) == {4}
-    less = odd | {4: Growth(-0.25, 1e-4, 0.0, 0.0)}
-    assert shrunken({k: (one, 0.01) for k, one in less.items()}, 0.01) == set()
-    assert shrunken({k: (one, 0.05 if k == 4 else 0.01) for k, one in less.items()}, 0.01) == {4}
+    assert shrunken({k: (one, 0.01) for k, one in small.items()}, 0.01) == {4}
+    little = small | {4: Growth(-0.25, 1e-4, 0.0, 0.0)}
+    assert shrunken({k: (one, 0.01) for k, one in little.items()}, 0.01) == set()
+    assert shrunken({k: (one, 0.05 if k == 4 else 0.01) for k, one in little.items()}, 0.01) == {4}
 
 
 def test_hickeys_on_the_edge_are_left_out(job, camera):

@@ -11,6 +11,7 @@ from dataclasses import replace
 
 from regscan.marks.doubt import Growth
 from regscan.marks.flags import MarkFlag
+from regscan.marks.limits import LIMITS
 from regscan.marks.mark import Mark
 from regscan.marks.median import median
 
@@ -71,36 +72,39 @@ def usual_growth(growths_px: list[float], mm_per_px: float) -> tuple[float, floa
     return middle, (spread + 2.0 * before) / (count + 1) * (1.0 + 1.0 / count)
 
 
-def apart(growths: Mapping[int, Growth], mm_per_px: float) -> dict[int, tuple[float, float]]:
-    """Whole marks that have grown otherwise than the others of their frame by more than their
-    inks may: by their numbers how much more, px, and the sd of that.
+def less_grown(growths: Mapping[int, Growth], mm_per_px: float) -> dict[int, tuple[float, float]]:
+    """Whole marks that have grown less than the others of their frame, by more than their inks
+    may: by their numbers how much less, px, and the sd of that.
 
     What has faded along one side of a mark is taken for a smaller mark somewhere else.
     """
     inks_px = _INKS_DIFFER_UM / 1000.0 / mm_per_px
     whole = {number: one for number, one in growths.items() if one.lost == 0.0}
     telling = {number: one.px for number, one in whole.items() if not one.leans}
-    found: dict[int, tuple[float, float]] = {}
-    grown = [one.px for one in whole.values()]
-    if len(telling) < _FEWEST or max(grown) - min(grown) < inks_px:
-        return found  # most frames
+    most = max(telling.values(), default=0.0)
+    found = {}
     for number, growth in whole.items():
+        if most - growth.px < inks_px:
+            continue  # most marks
         others = [px for other, px in telling.items() if other != number]
         if len(others) < _FEWEST:
             continue
         usual = median(others)
         spread = _OF_MEDIAN * median([abs(px - usual) for px in others])
         sd = math.sqrt(inks_px**2 + spread**2 + growth.var)
-        if abs(growth.px - usual) > sd:
-            found[number] = growth.px - usual, sd
+        if usual - growth.px > sd:
+            found[number] = usual - growth.px, sd
     return found
 
 
-def moved_by_growth(growths: Mapping[int, Growth], mm_per_px: float) -> dict[int, float]:
-    """How far marks may be off in either axis, px, one sigma, for having grown otherwise than the
-    others; those by their numbers that have by more than their inks may."""
-    odd = apart(growths, mm_per_px)
-    return {number: _LEVER * (abs(more) - sd) for number, (more, sd) in odd.items()}
+def moved_by_lost_sides(growths: Mapping[int, Growth], mm_per_px: float) -> dict[int, float]:
+    """How far marks may be off in either axis, px, one sigma, if they have grown less than the
+    others for having lost a side; by their numbers those that have by more than their inks may.
+
+    Beyond LIMITS.shrunk_um a mark is of another size than its design, and told to be.
+    """
+    less_by, most = less_grown(growths, mm_per_px), LIMITS.shrunk_um / 1000.0 / mm_per_px
+    return {number: _LEVER * min(less - sd, most) for number, (less, sd) in less_by.items()}
 
 
 def shrunken(seen: Mapping[int, tuple[Growth, float]], mm_per_px: float) -> set[int]:
@@ -110,10 +114,10 @@ def shrunken(seen: Mapping[int, tuple[Growth, float]], mm_per_px: float) -> set[
     """
     found = set()
     growths = {number: growth for number, (growth, _) in seen.items()}
-    for number, (more, sd) in apart(growths, mm_per_px).items():
+    for number, (less, sd) in less_grown(growths, mm_per_px).items():
         others = median([left for other, (_, left) in seen.items() if other != number])
         worse = seen[number][1] > max(_LEAST_WORSE, _WORSE * others)
-        if -more > (_SHRUNKEN_SD if worse else _SHRUNKEN_ALONE_SD) * sd:
+        if less > (_SHRUNKEN_SD if worse else _SHRUNKEN_ALONE_SD) * sd:
             found.add(number)
     return found
 
