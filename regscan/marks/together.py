@@ -198,8 +198,8 @@ class _Task:
                 return None
             places = np.array([(m.row_px, m.col_px) for m in joint.marks])
             softness, more = joint.softness_px, _growth(joint)
-            told = abs(more) < _SMALL_GROWTH_PX or not all(m.settled for m in joint.marks)
-            if told or looks == _MOST_LOOKS:
+            sound = joint.explained and all(m.settled for m in joint.marks)
+            if not sound or abs(more) < _SMALL_GROWTH_PX or looks == _MOST_LOOKS:
                 break
             growth, looks = Appearance(*softness, growth + more).rounded().growth_px, looks + 1
         frame = _Frame(self.view, self.camera, growth)

@@ -25,9 +25,9 @@ _NEAR_ROUNDS = 5
 _NEAR_PX = 0.3
 _SETTLED_PX = 0.16  # a step within the quarter pixel that the marks were laid at
 _SETTLED_SD = 0.5  # or a step of this share of the sd
-# Times the noise assumed of a camera: marks alone leave 1 to 3, artwork among them 20 to 30, and
-# more rounds would not help.
-_MARKS_ALONE, _NOT_MARKS, _ENOUGH_ROUNDS = 2.0, 10.0, 2
+# Times the noise assumed of a camera: marks alone leave 1 to 3, and up to 8 in a first round that
+# lays them beside their places; artwork among them 16 to 30, and more rounds would not help.
+_MARKS_ALONE, _NOT_MARKS, _NOT_MARKS_AT_FIRST = 2.0, 10.0, 15.0
 _SAME_SOFTNESS = 0.15  # the mixture tells what little there is between
 _SOFTEST_PX = 6.0  # softer edges are doubted anyway, see limits
 _LONGEST_STEP_PX = 1.5
@@ -130,7 +130,9 @@ def fit_together(
     for turn in range(rounds):
         laid = _laid(picture, guesses, palette, places, softness_px)
         solution = laid.mixture.solved()
-        if known and solution.noise > _NOT_MARKS:
+        limit = _NOT_MARKS if known or turn else _NOT_MARKS_AT_FIRST
+        in_print = solution.noise > limit
+        if known and in_print:
             return None
         settled = _settled(solution, palette, softness_px)
         if settled or turn >= rounds // 2:
@@ -139,7 +141,7 @@ def fit_together(
             settled = _settled(solution, palette, softness_px)
         places = laid.moved(solution)
         softness_px = _softer(softness_px, solution.softer)
-        if settled or (turn + 1 >= _ENOUGH_ROUNDS and solution.noise > _NOT_MARKS):
+        if settled or in_print:
             break
     return _result(solution, palette, places, softness_px)
 
