@@ -19,7 +19,7 @@ from regscan.marks.shape.arcs import Arcs
 _ASIDE_PX = 3.0  # where colours beside an edge are looked at
 _STEP_PX = 2.0
 _POINTS, _POINTS_FIRST = 40, 12  # of an outline that are enough to search with, or to sift
-_SIFTED = 60  # places that are asked again with more points
+_SIFTED, _SIFTED_NEAR = 60, 24  # places that are asked again with more points; of the near ones
 _ASIDE_SMALL = 1.5  # small pixels: strokes are 2.2 wide or more
 _LEAST_SHOWN = 0.33  # of an outline, in the small picture
 _LEAST_PRINTED = 0.7  # of the ink that a mark has: it may be soft, or pale
@@ -33,10 +33,12 @@ def seek(
     count = math.ceil(reach_px / _STEP_PX)
     line = np.arange(-count, count + 1) * _STEP_PX
     grid = np.stack(np.meshgrid(line, line, indexing="ij"), axis=-1).reshape(-1, 2)
-    shown = _shown(piece, arcs, ink, grid + place, _ASIDE_PX, _POINTS)
+    likely = _sifted(piece, arcs, ink, grid + place, _ASIDE_PX, _SIFTED_NEAR)
+    steps = grid[likely]
+    shown = _shown(piece, arcs, ink, steps + place, _ASIDE_PX, _POINTS)
     # Between places alike, the nearer one.
-    best = int((shown - 1e-4 * np.abs(grid).sum(axis=1)).argmax())
-    row, col = (grid[best] + place).tolist()
+    best = int((shown - 1e-4 * np.abs(steps).sum(axis=1)).argmax())
+    row, col = (steps[best] + place).tolist()
     return row, col
 
 
@@ -65,8 +67,7 @@ def outline_places(
     first = np.array(coarse.full(0.0, 0.0))
     piece = Piece(np.dstack(coarse.light), first[0], first[1], coarse.factor)
     centres, aside_px = first + small * coarse.factor, _ASIDE_SMALL * coarse.factor
-    sifted = _shown(piece, arcs, ink, centres, aside_px, _POINTS_FIRST)
-    centres = centres[np.argsort(-sifted)[:_SIFTED]]
+    centres = centres[_sifted(piece, arcs, ink, centres, aside_px, _SIFTED)]
     shown = _shown(piece, arcs, ink, centres, aside_px, _POINTS)
     apart = 0.5 * min(size) * coarse.factor
     found: list[tuple[float, float, float]] = []
@@ -77,6 +78,14 @@ def outline_places(
         if all(math.hypot(row - r, col - c) > apart for r, c, _ in found):
             found.append((row, col, float(shown[k])))
     return found
+
+
+def _sifted(
+    piece: Piece, arcs: Arcs, ink: InkStep, centres: np.ndarray, aside_px: float, count: int
+) -> np.ndarray:
+    """Which of K x 2 centres are worth more points: so many at most, the likeliest first."""
+    shown = _shown(piece, arcs, ink, centres, aside_px, _POINTS_FIRST)
+    return np.argsort(-shown, kind="stable")[:count]
 
 
 def _shown(

@@ -54,23 +54,21 @@ class InkStep:
         """
         due, beside = self.inside(outside), _logs(outside)
         seen, expected = beside - _logs(inside), beside - _logs(due)
-        wanted = np.einsum("...c,...c->...", expected, expected)
-        along = np.einsum("...c,...c->...", seen, expected)
-        size = np.einsum("...c,...c->...", seen, seen)
+        wanted, along = _products(expected, expected), _products(seen, expected)
+        size = _products(seen, seen)
         ratio = along / np.maximum(wanted, 1e-12)
         shows = (along > _ALIKE * np.sqrt(wanted * size)) & _stands_out(outside, due)
         return shows & (ratio > _LOW) & (ratio < _HIGH), ratio
 
     def unlike(self, inside: np.ndarray, outside: np.ndarray) -> np.ndarray:
         """..., share of a step in light that this ink, trapping well or badly, leaves over."""
-        seen = _logs(outside) - _logs(inside)
-        expected = _logs(outside) - _logs(self.inside(outside))
-        wanted = np.maximum(np.einsum("...c,...c->...", expected, expected), 1e-12)
-        ratio = np.clip(np.einsum("...c,...c->...", seen, expected) / wanted, _LOW, _HIGH)
+        beside = _logs(outside)
+        seen, expected = beside - _logs(inside), beside - _logs(self.inside(outside))
+        wanted = np.maximum(_products(expected, expected), 1e-12)
+        ratio = np.clip(_products(seen, expected) / wanted, _LOW, _HIGH)
         left = seen - ratio[..., None] * expected
-        return np.asarray(
-            np.linalg.norm(left, axis=-1) / np.maximum(np.linalg.norm(seen, axis=-1), 1e-6)
-        )
+        size2 = np.maximum(_products(seen, seen), 1e-12)
+        return np.asarray(np.sqrt(_products(left, left) / size2))
 
     def may_lie_in(self, light: Sequence[np.ndarray], bare: np.ndarray) -> np.ndarray:
         """... bool, whether light (C planes) is dark enough to hold this ink: no more of it than
@@ -91,7 +89,16 @@ class InkStep:
 def _stands_out(outside: np.ndarray, inside: np.ndarray) -> np.ndarray:
     """... bool, whether there is a step to speak of between light on either side."""
     step = outside - inside
-    return np.asarray(np.einsum("...c,...c->...", step, step) > _LEAST**2)
+    return np.asarray(_products(step, step) > _LEAST**2)
+
+
+def _products(one: np.ndarray, other: np.ndarray) -> np.ndarray:
+    """..., scalar products over channels: einsum takes three times as long over so few."""
+    both = one * other
+    channels = both.shape[-1]
+    return np.asarray(both.reshape(-1, channels) @ np.ones(channels, both.dtype)).reshape(
+        both.shape[:-1]
+    )
 
 
 def _logs(light: np.ndarray) -> np.ndarray:
