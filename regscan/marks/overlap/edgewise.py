@@ -7,6 +7,7 @@ each has its own colours on either side, is judged for being that ink's step, an
 by how much the edge lies off there. The mark is where most of its arcs agree.
 """
 
+import math
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -34,6 +35,7 @@ _FEWEST_FIRST = 4  # arcs that can lead the way: more are read once they lie nea
 # Arcs that tell one direction: fewer confirm nothing, or are too many to be alike by chance.
 _LONE, _ENOUGH = 1.5, 4.0
 _AGREE = 3.5  # sd
+_MOST_TURNS, _AGREED_PX = 5, 0.003  # of weighing arcs; a tenth of the step that is left undone
 _SAME_PX = 0.12  # scatter of arcs that is called agreement: rough edges
 _WIDTHS_PX = (0.6, 4.0)
 _MOST_GROWTH_PX = 2.0
@@ -105,8 +107,8 @@ def fit_edges(
         steps = agreed.steps
         centre = centre + np.clip(steps[:2], -_LONGEST_STEP_PX, _LONGEST_STEP_PX)
         if grown is None:
-            growth = float(np.clip(growth + steps[2], -_MOST_GROWTH_PX, _MOST_GROWTH_PX))
-        width = float(np.clip(width * (1.0 + np.clip(said.wider, -0.3, 0.3)), *_WIDTHS_PX))
+            growth = _within(growth + float(steps[2]), -_MOST_GROWTH_PX, _MOST_GROWTH_PX)
+        width = _within(width * (1.0 + _within(said.wider, -0.3, 0.3)), *_WIDTHS_PX)
         if float(np.abs(steps).max()) < _STILL_PX and not aside.any():
             break
         if turn >= _SURE_ROUNDS and _elsewhere(agreed, growth, width):
@@ -161,15 +163,27 @@ class _Agreed:
 
 def _agreed(ways: np.ndarray, off: np.ndarray, weight: np.ndarray) -> _Agreed:
     used, own, hold = weight > 0.0, weight, _hold(ways)
-    for _ in range(5):
-        weighted = ways * own[:, None]
+    count = ways.shape[1]
+    products = np.column_stack([ways, off])[:, :, None] * ways[:, None, :]
+    products = products.reshape(len(ways), -1)
+    steps = np.full(count, math.inf)
+    for _ in range(_MOST_TURNS):
+        sums = (own @ products).reshape(count + 1, count)
+        before = steps
         # Of three unknowns, most of what a checked solver does is checking.
-        _, steps, _ = dposv(weighted.T @ ways + hold, weighted.T @ off)
+        _, steps, _ = dposv(sums[:count] + hold, sums[count])
         left = off - ways @ steps
-        spread = max(1.4826 * middle_of(np.abs(left[used])), _SAME_PX)
-        far = np.minimum(np.abs(left) / (_AGREE * spread), 1.0)
+        size = np.abs(left)
+        spread = max(1.4826 * middle_of(size[used]), _SAME_PX)
+        far = np.minimum(size / (_AGREE * spread), 1.0)
         own = weight * (1.0 - far**2) ** 2
+        if np.abs(steps - before).max() < _AGREED_PX:
+            break
     return _Agreed(steps, left, own, used & (far < 1.0))
+
+
+def _within(value: float, low: float, high: float) -> float:
+    return min(max(value, low), high)
 
 
 def _elsewhere(agreed: _Agreed, growth_px: float, width_px: float) -> bool:

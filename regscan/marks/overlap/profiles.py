@@ -55,7 +55,7 @@ def profiles(
     growth_px: float,
     further_px: int = 0,
 ) -> np.ndarray:
-    """A x T x C, light across each arc of an outline that lies growth_px outside the design's.
+    """A x C x T, light across each arc of an outline that lies growth_px outside the design's.
 
     further_px   how much further than usual on both sides.
     """
@@ -66,7 +66,7 @@ def profiles(
         (point + np.float32(place)) + across * out
         for point, out, place in zip(arcs.points_by_axis, arcs.outward_by_axis, centre, strict=True)
     )
-    return arcs.means(piece.at(rows, cols))
+    return np.ascontiguousarray(arcs.means(piece.at(rows, cols)).transpose(0, 2, 1))
 
 
 def astray(
@@ -76,41 +76,42 @@ def astray(
     growth_px: float,
     width_px: float,
 ) -> tuple[np.ndarray, np.ndarray]:
-    """(A whole px that each arc's edge lies further out, A x T x C profiles about it): where
+    """(A whole px that each arc's edge lies further out, A x C x T profiles about it): where
     one edge explains most of its profile. Further off than it is soft, an edge cannot be read
     as a small move."""
     wide = profiles(piece, arcs, centre, growth_px, _ASTRAY_PX)
     here = np.arange(_STEPS)
-    middle = _finite(wide[:, here + round(_ASTRAY_PX / _PITCH_PX)])[0].transpose(0, 2, 1)
-    explained = np.square(middle @ _edges(width_px)).sum(axis=1)
-    best = explained.reshape(len(wide), -1, 2).sum(axis=2).argmax(axis=1)
+    middle = _finite(wide[:, :, here + round(_ASTRAY_PX / _PITCH_PX)])[0]
+    explained = np.square(middle.reshape(-1, _STEPS) @ _edges(width_px))
+    explained = explained.reshape(len(wide), -1, 2 * _ASTRAY_PX + 1, 2).sum(axis=(1, 3))
+    best = explained.argmax(axis=1)
     which = here + round(1.0 / _PITCH_PX) * best[:, None]
-    return best - _ASTRAY_PX, np.take_along_axis(wide, which[:, :, None], axis=1)
+    return best - _ASTRAY_PX, np.take_along_axis(wide, which[:, None, :], axis=2)
 
 
 @lru_cache(maxsize=8)
 def _edges(width_px: float) -> np.ndarray:
     """T x 2 for each whole px that an edge may be off by: what spans all profiles with it."""
     shifts = np.arange(-_ASTRAY_PX, _ASTRAY_PX + 1)
-    return np.hstack([np.linalg.qr(_sides(_ACROSS_PX - s, width_px))[0] for s in shifts])
+    spans = [np.linalg.qr(_sides(_ACROSS_PX - s, width_px))[0] for s in shifts]
+    return np.hstack(spans).astype(np.float32)
 
 
-def read(profile: np.ndarray, width_px: float, ink: InkStep) -> Reading:
-    """What profiles (A x T x C, inside first) say of edges of some softness."""
-    sides, solve, move, soften = _asked(round(width_px, _WIDTH_DIGITS))
-    profile, known = _finite(profile)
-    lines = profile.transpose(0, 2, 1)
-    both = lines @ solve.T
-    inside, outside = both[:, :, 0], both[:, :, 1]
+def read(lines: np.ndarray, width_px: float, ink: InkStep) -> Reading:
+    """What profiles (A x C x T, inside first) say of edges of some softness."""
+    asked = _asked(round(width_px, _WIDTH_DIGITS))
+    lines, known = _finite(lines)
+    # One product for all: the two colours, and what is left along a move and a softening.
+    told = (lines.reshape(-1, _STEPS) @ asked.solve).reshape(*lines.shape[:2], 4)
+    inside, outside = told[:, :, 0], told[:, :, 1]
     step = inside - outside
-    size = np.sqrt(np.square(step).sum(axis=1)) + 1e-6
-    left = lines - both @ sides.T
-    along = (step[:, None, :] @ left)[:, 0] / np.square(size)[:, None]
-    off, wider = along @ move / (move @ move), along @ soften / (soften @ soften)
+    size2 = np.einsum("ac,ac->a", step, step) + 1e-12
+    off, wider = (np.einsum("ac,ac->a", step, told[:, :, k]) / size2 for k in (2, 3))
+    left = lines - (told[:, :, :2].reshape(-1, 2) @ asked.sides).reshape(lines.shape)
     # Along the step, its move and softening explain a part; aside from it nothing does.
-    aside = np.square(left).sum(axis=(1, 2)) / np.square(size) - np.square(along).sum(axis=1)
-    along = along - off[:, None] * move - wider[:, None] * soften
-    misfit = np.sqrt((np.square(along).sum(axis=1) + np.maximum(aside, 0.0)) / _STEPS)
+    unexplained = np.einsum("act,act->a", left, left) / size2
+    unexplained -= off**2 * asked.move2 + wider**2 * asked.soften2
+    misfit = np.sqrt(np.maximum(unexplained, 0.0) / _STEPS)
     shows, ratio = ink.shown(inside, outside)
     seen = shows & known
     usual = middle_of(misfit[seen]) if seen.any() else 0.0
@@ -119,27 +120,45 @@ def read(profile: np.ndarray, width_px: float, ink: InkStep) -> Reading:
     sure = good > 0.5
     wide = middle_of(wider[sure]) / width_px if sure.any() else 0.0
     off = np.clip(off, -MOST_OFF_PX, MOST_OFF_PX)
-    return Reading(off, seen, good, wide, ratio, size, misfit, inside, outside)
+    return Reading(off, seen, good, wide, ratio, np.sqrt(size2), misfit, inside, outside)
 
 
-def _finite(profile: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+def _finite(lines: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """(profiles with none where they leave the piece, which do not: A bool)."""
-    known = np.isfinite(profile.sum(axis=(1, 2)))
-    return (profile if known.all() else np.where(known[:, None, None], profile, 0.0)), known
+    known = np.isfinite(lines.sum(axis=(1, 2)))
+    return (lines if known.all() else np.where(known[:, None, None], lines, 0.0)), known
+
+
+@dataclass(frozen=True, slots=True)
+class _Asked:
+    """What is asked of profiles across an edge of some softness, float32.
+
+    sides     2 x T shares of the two colours in a profile.
+    solve     T x 4: gives these colours, how far a step of 1 has moved out, px, and how much
+              softer it is. Moves and softenings are counted beyond what the colours take up,
+              and the one is even, the other odd: none of the four has a part in another.
+    move2, soften2   what a move by 1 px, and softening by 1, add to the profile, squared.
+    """
+
+    sides: np.ndarray
+    solve: np.ndarray
+    move2: float
+    soften2: float
 
 
 @lru_cache(maxsize=512)
-def _asked(width_px: float) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
-    """T x 2 shares of the two colours in a profile, and 2 x T that solves for these; T each of
-    what a profile with a step of 1 gains when its edge moves out by 1 px, and softens by its own
-    width, beyond what its two colours take up."""
+def _asked(width_px: float) -> _Asked:
     sides = _sides(_ACROSS_PX, width_px)
     solve = np.linalg.solve(sides.T @ sides, sides.T)
     slope = np.exp(-0.5 * (_ACROSS_PX / width_px) ** 2) / (width_px * math.sqrt(2.0 * math.pi))
     move, soften = (
         part - sides @ (solve @ part) for part in (slope, _ACROSS_PX * slope / width_px)
     )
-    return sides, solve, move, soften
+    move2, soften2 = float(move @ move), float(soften @ soften)
+    ways = np.column_stack([*solve, move / move2, soften / soften2])
+    return _Asked(
+        np.ascontiguousarray(sides.T, np.float32), ways.astype(np.float32), move2, soften2
+    )
 
 
 def _sides(across: np.ndarray, width_px: float) -> np.ndarray:
