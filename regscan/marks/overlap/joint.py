@@ -9,12 +9,13 @@ anything further than the solution is good for.
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
 from regscan.marks.doubt import felt_ratio, upper_spread
 from regscan.marks.limits import LIMITS
-from regscan.marks.overlap.mixture import Mixture, Picture, Solution
+from regscan.marks.overlap.mixture import Coloured, Mixture, Picture, Solution
 from regscan.marks.overlap.patchwork import spread_ratios
 from regscan.marks.overlap.scene import Placed, Scene
 from regscan.marks.seeing.inks import Palette
@@ -129,11 +130,10 @@ def fit_together(
     places, known = _places(guesses), all(g.known for g in guesses)
     for turn in range(rounds):
         laid = _laid(picture, guesses, palette, places, softness_px)
-        solution = laid.mixture.solved()
-        limit = _NOT_MARKS if known or turn else _NOT_MARKS_AT_FIRST
-        in_print = solution.noise > limit
-        if known and in_print:
+        if known and laid.coloured.noise > _NOT_MARKS:
             return None
+        solution = laid.mixture.solved()
+        in_print = solution.noise > (_NOT_MARKS if turn else _NOT_MARKS_AT_FIRST)
         settled = _settled(solution, palette, softness_px)
         if settled or turn >= rounds // 2:
             # The scene need not be laid again to be solved with what does not belong left out.
@@ -150,13 +150,17 @@ def _places(guesses: Sequence[Guess]) -> np.ndarray:
     return np.array([(g.row_px, g.col_px) for g in guesses])
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class _Laid:
     """A scene laid at the quarter pixels nearest to some places."""
 
-    mixture: Mixture
+    coloured: Coloured
     at: np.ndarray
     guesses: Sequence[Guess]
+
+    @cached_property
+    def mixture(self) -> Mixture:
+        return Mixture.of(self.coloured)
 
     def moved(self, solution: Solution) -> np.ndarray:
         """M x 2, the places a solution asks for. Further from its guess than its own size, a
@@ -181,7 +185,7 @@ def _laid(
     ]
     scene = Scene(placed, window, softness_px)
     at = np.array([mark.place(window) for mark in placed])
-    return _Laid(Mixture.of(picture, scene, palette), at, guesses)
+    return _Laid(Coloured.of(picture, scene, palette), at, guesses)
 
 
 def _still(solution: Solution, settled_px: float = _SETTLED_PX) -> np.ndarray:
@@ -193,7 +197,7 @@ def _still(solution: Solution, settled_px: float = _SETTLED_PX) -> np.ndarray:
 
 def _lost(solution: Solution, palette: Palette, pitch_px: float = 1.0) -> np.ndarray:
     """M bool, marks not worth waiting for: none of them shows, or too little to call them ok."""
-    count = solution.mixture.scene.count
+    count = solution.coloured.scene.count
     present = [_presence(solution, k, palette)[0] for k in range(count)]
     sd_px = min(solution.noise, _MARKS_ALONE) * _white_px(solution).max(axis=1) * pitch_px
     return np.asarray((np.array(present) < LIMITS.presence_least) | (sd_px > LIMITS.centre_sd_px))
@@ -223,11 +227,11 @@ def _softer(softness_px: tuple[float, float], extra: np.ndarray) -> tuple[float,
 
 def _trust(solution: Solution) -> np.ndarray:
     """N, 1 for pixels that the scene explains, 0 where something else is printed."""
-    mixture = solution.mixture
+    coloured = solution.coloured
     size = np.sqrt((solution.left**2).mean(axis=0))
     trust = np.ones_like(size)
-    known = mixture.root.max(axis=0) > 0.0
-    for group in (mixture.felt, ~mixture.felt):
+    known = coloured.root.max(axis=0) > 0.0
+    for group in (coloured.felt, ~coloured.felt):
         used = size[group & known]
         if used.size:
             spread = upper_spread(used) + 1e-12
@@ -241,11 +245,11 @@ def _result(
     places: np.ndarray,
     softness_px: tuple[float, float],
 ) -> Joint:
-    scene = solution.mixture.scene
+    scene = solution.coloured.scene
     covariance = solution.inverse * solution.noise**2
     ratios, placed = spread_ratios(solution), _still(solution) | _lost(solution, palette)
     marks = []
-    unweighted = 1.0 / np.maximum(solution.mixture.root, 1e-6)
+    unweighted = 1.0 / np.maximum(solution.coloured.root, 1e-6)
     left = np.square(solution.left * unweighted).sum(axis=0)
     for k in range(scene.count):
         presence, contrast = _presence(solution, k, palette)
@@ -264,7 +268,7 @@ def _presence(solution: Solution, number: int, palette: Palette) -> tuple[float,
     """(step in colour at the outline over the expected one, its size in light)."""
     seen, wanted, size, total = 0.0, 0.0, 0.0, 0
     colours = solution.of_sets
-    for without, with_ink, samples in solution.mixture.scene.sides(number):
+    for without, with_ink, samples in solution.coloured.scene.sides(number):
         expected = palette.mix(with_ink) - palette.mix(without)
         step = colours[with_ink] - colours[without]
         seen += samples * float(step @ expected)

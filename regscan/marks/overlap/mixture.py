@@ -43,17 +43,14 @@ class Picture:
 
 
 @dataclass(frozen=True)
-class Mixture:
-    """A scene laid over a picture, linear in its steps and colours: N pixels read of C channels.
-
-    Steps are P: row and col of every mark, then growths, then two softness variances.
-    Colours are S, given as what they differ from `start` by.
+class Coloured:
+    """A scene laid over a picture, with the colours that explain most of it: S of them, at N
+    pixels read of C channels.
 
     which    of the S colours, for every set of the scene.
     pixels   N, places in the window, rising.   felt   N bool, near an outline.
     root     C x N float32, square root of the weight.
-    parts    C x (P + S + 1) x N float32, times root: rates of the steps, shares of the sets,
-             and the light less what `start` explains.
+    shares   S x N float32, of the pixels.   left   C x N, the light less what `start` explains.
     start    S x C colours that explain the flats.
     prior    S x C the palette's.   hold   S, how firmly they are held there.
     """
@@ -63,14 +60,15 @@ class Mixture:
     pixels: np.ndarray
     felt: np.ndarray
     root: np.ndarray
-    parts: np.ndarray
+    shares: np.ndarray
+    left: np.ndarray
     start: np.ndarray
     prior: np.ndarray
     hold: np.ndarray
 
     @staticmethod
-    def of(picture: Picture, scene: Scene, palette: Palette) -> "Mixture":
-        """The mixture that a scene makes of a picture."""
+    def of(picture: Picture, scene: Scene, palette: Palette) -> "Coloured":
+        """The colours that a picture gives a scene."""
         window = scene.window
         # What an opaque ink hides makes no set of its own: it would be seen in any speck of grey.
         sets = sorted({palette.seen(bits) for bits in scene.sets})
@@ -91,18 +89,49 @@ class Mixture:
         root = np.sqrt(weight)
         even = flats[pixels]
         start = _colours_alone(shares[:, even], light[:, even], root[:, even], prior, hold)
+        left = light - start.T.astype(np.float32) @ shares
+        return Coloured(scene, which, pixels, felt[pixels], root, shares, left, start, prior, hold)
+
+    @property
+    def noise(self) -> float:
+        """sd of the light left away from outlines, over that assumed of a camera: where marks
+        lie to a few pixels does not change it, what else is printed there does."""
+        root = self.root[:, ~self.felt]
+        known = int(np.count_nonzero(root))
+        left = self.left[:, ~self.felt] * root
+        return math.sqrt(float(np.vdot(left, left)) / known) if known else 0.0
+
+
+@dataclass(frozen=True)
+class Mixture:
+    """A coloured scene linear in its steps and colours.
+
+    Steps are P: row and col of every mark, then growths, then two softness variances. Colours
+    are S, given as what they differ from the coloured scene's.
+
+    parts    C x (P + S + 1) x N float32, times root: rates of the steps, shares of the sets,
+             and the light left.
+    """
+
+    coloured: Coloured
+    parts: np.ndarray
+
+    @staticmethod
+    def of(coloured: Coloured) -> "Mixture":
+        """With the rates at which its picture changes."""
+        scene, root, shares = coloured.scene, coloured.root, coloured.shares
         steps = 3 * scene.count + 2
-        parts = np.empty((channels, steps + len(shares) + 1, pixels.size), np.float32)
-        _fill_rates(parts, scene, start[which], pixels)
+        parts = np.empty((len(root), steps + len(shares) + 1, root.shape[1]), np.float32)
+        _fill_rates(parts, scene, coloured.start[coloured.which], coloured.pixels)
         parts[:, steps:-1] = shares
-        parts[:, -1] = light - start.T.astype(np.float32) @ shares
+        parts[:, -1] = coloured.left
         parts *= root[:, None]
-        return Mixture(scene, which, pixels, felt[pixels], root, parts, start, prior, hold)
+        return Mixture(coloured, parts)
 
     @property
     def steps(self) -> int:
         """P, how many steps."""
-        return self.parts.shape[1] - len(self.start) - 1
+        return self.parts.shape[1] - len(self.coloured.start) - 1
 
     @cached_property
     def _sums(self) -> np.ndarray:
@@ -120,28 +149,23 @@ class Mixture:
             less = np.flatnonzero(trust < 1.0)
             taken = self.parts[:, :, less] * np.sqrt(1.0 - trust[less]).astype(np.float32)
             sums -= taken @ taken.transpose(0, 2, 1)
-        count = self.steps
-        hessian, gradient = np.zeros((count, count)), np.zeros(count)
-        back = []
-        for c, products in enumerate(sums):
-            normal = products[count:-1, count:-1] + np.diag(self.hold)
-            moment = products[count:-1, -1] + self.hold * (self.prior - self.start)[:, c]
-            cross = products[:count, count:-1]
-            both = np.linalg.solve(normal, np.column_stack([moment, cross.T]))
-            alone, moved = both[:, 0], both[:, 1:]
-            hessian += products[:count, :count] - cross @ moved
-            gradient += products[:count, -1] - cross @ alone
-            back.append((alone, moved))
+        count, coloured = self.steps, self.coloured
+        cross = sums[:, :count, count:-1]
+        asked = np.concatenate([sums[:, count:-1, -1:], cross.transpose(0, 2, 1)], axis=2)
+        asked[:, :, 0] += (coloured.hold[:, None] * (coloured.prior - coloured.start)).T
+        both = np.linalg.solve(sums[:, count:-1, count:-1] + np.diag(coloured.hold), asked)
+        alone, follow = both[:, :, 0], both[:, :, 1:]
+        hessian = (sums[:, :count, :count] - cross @ follow).sum(axis=0)
+        gradient = (sums[:, :count, -1] - (cross @ alone[:, :, None])[:, :, 0]).sum(axis=0)
         hessian[np.diag_indices(count)] += self._ridge() + 1e-9 * hessian.diagonal().max()
         hessian, steps = known_steps(hessian, gradient)
-        colours = np.stack([alone - moved @ steps for alone, moved in back], axis=1)
+        colours = (alone - follow @ steps).T
         left = self._left(steps, colours)
         if trust is not None:
             left *= np.sqrt(trust)
         freedom = max(int(np.count_nonzero(left)) - steps.size - colours.size, 1)
         noise = math.sqrt(float(np.einsum("cn,cn->", left, left)) / freedom)
-        follow = np.stack([moved for _, moved in back])
-        return Solution(self, steps, hessian, self.start + colours, follow, left, noise)
+        return Solution(self, steps, hessian, coloured.start + colours, follow, left, noise)
 
     def _left(self, steps: np.ndarray, colours: np.ndarray) -> np.ndarray:
         explained = [
@@ -152,7 +176,7 @@ class Mixture:
 
     def _ridge(self) -> np.ndarray:
         ridge = np.full(self.steps, _PLACE_SPREAD_PX**-2)
-        ridge[2 * self.scene.count : -2] = _GROWTH_SPREAD_PX**-2
+        ridge[2 * self.coloured.scene.count : -2] = _GROWTH_SPREAD_PX**-2
         ridge[-2:] = _SOFTNESS_SPREAD**-2
         return ridge
 
@@ -174,6 +198,11 @@ class Solution:
     left: np.ndarray
     noise: float
 
+    @property
+    def coloured(self) -> Coloured:
+        """The scene, and what of the picture was read."""
+        return self.mixture.coloured
+
     @cached_property
     def inverse(self) -> np.ndarray:
         """P x P, of the normal matrix: the covariance of the steps for the noise assumed."""
@@ -182,18 +211,18 @@ class Solution:
     @cached_property
     def of_sets(self) -> dict[int, np.ndarray]:
         """The colour of every ink set of the scene."""
-        mixture = self.mixture
-        return dict(zip(mixture.scene.sets, self.colours[mixture.which], strict=True))
+        coloured = self.coloured
+        return dict(zip(coloured.scene.sets, self.colours[coloured.which], strict=True))
 
     @property
     def moves(self) -> np.ndarray:
         """M x 2, how far each mark is to be moved, px."""
-        return self.steps[: 2 * self.mixture.scene.count].reshape(-1, 2)
+        return self.steps[: 2 * self.coloured.scene.count].reshape(-1, 2)
 
     @property
     def growths(self) -> np.ndarray:
         """M, growth of each mark beyond its stencil, px."""
-        return self.steps[2 * self.mixture.scene.count : -2]
+        return self.steps[2 * self.coloured.scene.count : -2]
 
     @property
     def softer(self) -> np.ndarray:

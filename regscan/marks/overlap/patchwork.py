@@ -16,15 +16,15 @@ _PATCH_PX = 7  # longer than what ties the errors of neighbouring pixels
 def spread_ratios(solution: Solution) -> list[float]:
     """Per mark, the variance of its centre over what white noise would give; about 1 for
     white noise."""
-    mixture, count = solution.mixture, solution.mixture.scene.count
-    patch = _patches(mixture.pixels, mixture.scene.window.cols)
+    coloured, count = solution.coloured, solution.coloured.scene.count
+    patch = _patches(coloured.pixels, coloured.scene.window.cols)
     inverse = solution.inverse
     centres = inverse[: 2 * count]
     # What each value moves the centres by, directly and through the colours: C x 2M x N.
     says = np.stack(
         [
             np.hstack([centres, -centres @ follow.T]).astype(np.float32) @ parts[:-1]
-            for follow, parts in zip(solution.follow, mixture.parts, strict=True)
+            for follow, parts in zip(solution.follow, solution.mixture.parts, strict=True)
         ]
     )
     pulls = np.einsum("cmn,cn->mn", says, solution.left)
