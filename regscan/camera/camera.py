@@ -7,6 +7,7 @@ toward the drive side. See docs/conventions.md for the drawing.
 
 import math
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Literal
 
 from regscan.camera.direction import DirectionCheck
@@ -56,20 +57,8 @@ class Camera:
     @property
     def matrix(self) -> tuple[tuple[float, float], tuple[float, float]]:
         """M with (circumferential, lateral) mm = M @ (row, col) px, up to an origin."""
-        turn = math.radians(self.rotation_deg)
-        cos, sin = math.cos(turn), math.sin(turn)
-
-        def turned(step: tuple[int, int]) -> tuple[float, float]:
-            # Clockwise in an image whose rows grow downward: (row, col) -> right turns to down.
-            row, col = step
-            return row * cos + col * sin, -row * sin + col * cos
-
-        travel, drive = turned(_STEP[self.web_travel]), turned(_STEP[self.drive_side])
         sizes = self.row_mm_per_px, self.col_mm_per_px
-        return (
-            (-travel[0] * sizes[0], -travel[1] * sizes[1]),
-            (drive[0] * sizes[0], drive[1] * sizes[1]),
-        )
+        return _matrix(sizes, self.web_travel, self.drive_side, self.rotation_deg)
 
     def to_web(self, row_px: float, col_px: float) -> tuple[float, float]:
         """(circumferential_mm, lateral_mm) of a place in the frame; origin at pixel (0, 0),
@@ -128,3 +117,22 @@ class Camera:
             c * c * row_var + 2 * c * d * covar + d * d * col_var,
             a * c * row_var + (a * d + b * c) * covar + b * d * col_var,
         )
+
+
+@lru_cache(maxsize=64)  # asked for several times for every mark of a frame
+def _matrix(
+    sizes_mm: tuple[float, float], web_travel: Direction, drive_side: Direction, rotation_deg: float
+) -> tuple[tuple[float, float], tuple[float, float]]:
+    turn = math.radians(rotation_deg)
+    cos, sin = math.cos(turn), math.sin(turn)
+
+    def turned(step: tuple[int, int]) -> tuple[float, float]:
+        # Clockwise in an image whose rows grow downward: (row, col) -> right turns to down.
+        row, col = step
+        return row * cos + col * sin, -row * sin + col * cos
+
+    travel, drive = turned(_STEP[web_travel]), turned(_STEP[drive_side])
+    return (
+        (-travel[0] * sizes_mm[0], -travel[1] * sizes_mm[1]),
+        (drive[0] * sizes_mm[0], drive[1] * sizes_mm[1]),
+    )

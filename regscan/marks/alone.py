@@ -147,7 +147,7 @@ def _judged(view: View, tasks: Sequence[Task], fitted: Sequence[Explained]) -> l
 def _mark(task: Task, fitted: Explained, printing: Printing, flags: MarkFlag) -> Mark:
     fit, shape, mm_per_px = fitted.fit, fitted.shape, task.camera.mm_per_px
     if fitted.whole:
-        fill, patchiness = fills(fitted.whole, task.camera)
+        fill, patchiness = fills(fitted.whole)
         printing = replace(printing, fill=fill, patchiness=patchiness)
     if fitted.whole and not fitted.sound:
         flags |= tint_flags(fit, mm_per_px)

@@ -16,7 +16,7 @@ class Inked:
     side every array has M as its first axis, and a mark with fewer places ends in empty ones.
     Single precision, but for pixel: it is for print quality and damage, not for places.
 
-    place      2 x N, rows and columns from the centre, px.
+    web        2 x N, along and across the web from the centre, mm.
     pixel      2 x N, the pixels of the frame that they are.
     area       pixels that a place stands for; 0 where something else is printed.
     cover      ink seen: 0 the paper as lit there, 1 the mark's solid.
@@ -24,7 +24,7 @@ class Inked:
     left       what the fit leaves of it, ink.
     """
 
-    place: np.ndarray
+    web: np.ndarray
     pixel: np.ndarray
     area: np.ndarray
     cover: np.ndarray
@@ -59,10 +59,12 @@ class Settled:
         solution, seen, stack = self.solution, self.seen, self.seen.stack
         contrast = solution.contrast[:, None].astype(np.float32)
         paper = solution.theta[:, None, :3].astype(np.float32) @ seen.parts[:, :3]
-        # From the middle pixel, so that single precision is enough.
-        off = (seen.middle - self.centres).astype(np.float32)
+        off = [
+            one.template.matrix @ step
+            for one, step in zip(seen.laid, seen.middle - self.centres, strict=True)
+        ]
         return Inked(
-            stack.place + off[:, :, None],
+            stack.web + np.array(off, np.float32)[:, :, None],
             stack.pixel + seen.middle[:, :, None],
             stack.area * (seen.usable > 0.0),
             (seen.light - paper[:, 0]) / contrast,

@@ -66,14 +66,15 @@ class Stack:
     counts   M, places of each.
     paper    M x 3 x N, the paper's parts of the model (see Template.design).
     edge     M x N bool, places along the printed edge.
-    place    M x 2 x N, from the middle pixels.   pixel   the same, as integers.
+    web      M x 2 x N, mm on the web from the middle pixels.
+    pixel    M x 2 x N int32, rows and columns from them.
     area     M x N, pixels that a place stands for.
     """
 
     counts: tuple[int, ...]
     paper: np.ndarray
     edge: np.ndarray
-    place: np.ndarray
+    web: np.ndarray
     pixel: np.ndarray
     area: np.ndarray
 
@@ -84,7 +85,7 @@ class Stack:
             tuple(template.tile.size for template in templates),
             side_by_side([template.paper for template in templates]),
             side_by_side([template.edge for template in templates]),
-            side_by_side([template.places_px for template in templates]),
+            side_by_side([template.web_mm for template in templates]),
             side_by_side([template.places.astype(np.int32) for template in templates]),
             side_by_side([template.areas_px for template in templates]),
         )
@@ -93,7 +94,7 @@ class Stack:
         """Some of them."""
         counts = tuple(self.counts[number] for number in numbers)
         pick, places = _chosen(numbers), slice(max(counts))
-        arrays = self.paper, self.edge, self.place, self.pixel, self.area
+        arrays = self.paper, self.edge, self.web, self.pixel, self.area
         return Stack(counts, *(array[pick, ..., places] for array in arrays))
 
 

@@ -29,10 +29,9 @@ def printings_of(
     """Print quality from the pixels of M marks; edges_px are the edges' widths down rows and
     along columns."""
     matrices = np.array([camera.matrix for camera in cameras])
-    web = matrices.astype(np.float32) @ inked.place
     widths_um = 1000.0 * np.sqrt(((matrices * np.array(edges_px)[:, None]) ** 2).sum(axis=2))
     pixels_mm2 = [camera.row_mm_per_px * camera.col_mm_per_px for camera in cameras]
-    slurs_um = 1000.0 * _slurs(inked, web, np.array(pixels_mm2))
+    slurs_um = 1000.0 * _slurs(inked, np.array(pixels_mm2))
     return [
         Printing(
             edge_circumferential_um=width[0],
@@ -46,8 +45,8 @@ def printings_of(
         )
         for width, roundness, (fill, patchiness), slur, full in zip(
             widths_um.tolist(),
-            _roundness(inked, web).tolist(),
-            _fills(inked, web),
+            _roundness(inked).tolist(),
+            _fills(inked),
             slurs_um.tolist(),
             at_full,
             strict=True,
@@ -69,19 +68,20 @@ def smear_pull(printing: Printing, camera: Camera) -> tuple[float, float]:
     return float(row - origin[0]), float(col - origin[1])
 
 
-def fills(inked: Inked, camera: Camera) -> tuple[float, float]:
+def fills(inked: Inked) -> tuple[float, float]:
     """Share of one mark's inside that is inked, and how much that differs over its quarters."""
-    one = Inked.together([inked])
-    return _fills(one, np.array(camera.matrix, np.float32) @ one.place)[0]
+    return _fills(Inked.together([inked]))[0]
 
 
-def _fills(inked: Inked, web: np.ndarray) -> list[tuple[float, float]]:
-    inside = inked.area * (inked.model > _SOLID)
-    both = np.stack([inside, inside * (inked.cover > _VOID)], axis=2)
-    late, far = web[:, 0] > 0.0, web[:, 1] > 0.0
-    quarters = np.stack([late & far, late & ~far, ~late & far, ~(late | far)], axis=1)
-    sums = (quarters.astype(np.float32) @ both).transpose(0, 2, 1).tolist()
-    return [_fill(areas, inks) for areas, inks in sums]
+def _fills(inked: Inked) -> list[tuple[float, float]]:
+    both = np.empty((2, *inked.area.shape), np.float32)
+    np.multiply(inked.area, inked.model > _SOLID, out=both[0])
+    np.multiply(both[0], inked.cover > _VOID, out=both[1])
+    late, far = inked.web[:, 0] > 0.0, inked.web[:, 1] > 0.0
+    quarters = np.stack([late & far, late & ~far, ~late & far, ~(late | far)]).astype(np.float32)
+    # M x quarters x N times M x N x 2.
+    sums = quarters.transpose(1, 0, 2) @ both.transpose(1, 2, 0)
+    return [_fill(areas, inks) for areas, inks in sums.transpose(0, 2, 1).tolist()]
 
 
 def _fill(areas: list[float], inks: list[float]) -> tuple[float, float]:
@@ -92,30 +92,31 @@ def _fill(areas: list[float], inks: list[float]) -> tuple[float, float]:
     return sum(inks) / sum(areas), uneven
 
 
-def _roundness(inked: Inked, web: np.ndarray) -> np.ndarray:
+def _roundness(inked: Inked) -> np.ndarray:
     """Spread of the ink seen along over across the web, against that of the fitted picture: M."""
     near = inked.area * (inked.model > 0.02)
-    squares = web * web
-    seen = (squares @ (np.maximum(inked.cover, 0.0) * near)[:, :, None])[:, :, 0]
-    drawn = (squares @ (inked.model * near)[:, :, None])[:, :, 0]
+    inks = np.empty((2, *near.shape), np.float32)
+    np.multiply(np.maximum(inked.cover, 0.0), near, out=inks[0])
+    np.multiply(inked.model, near, out=inks[1])
+    spreads = (inked.web * inked.web) @ inks.transpose(1, 2, 0)
+    seen, drawn = spreads[:, :, 0], spreads[:, :, 1]
     known = (seen[:, 1] > 0.0) & (drawn > 0.0).all(axis=1)
     with np.errstate(invalid="ignore", divide="ignore"):
         squared = seen[:, 0] / seen[:, 1] * drawn[:, 1] / drawn[:, 0]
     return np.sqrt(np.where(known, squared, math.nan))
 
 
-def _slurs(inked: Inked, web: np.ndarray, pixels_mm2: np.ndarray) -> np.ndarray:
+def _slurs(inked: Inked, pixels_mm2: np.ndarray) -> np.ndarray:
     """Ink beyond the outline on the late side less that on the early side, per mm of width;
     and the same across the web: M x 2, mm."""
-    inside = inked.model >= 0.5
+    web, inside = inked.web, inked.model >= 0.5
     own = web * inside[:, None]  # what lies elsewhere is put on the centre, which widens nothing
     width = own.max(axis=2) - own.min(axis=2)
     outside = inked.area * ~inside
     excess = (inked.cover - inked.model) * outside
     # Ink counts where it lies behind or before the mark, not beside it.
     within = (np.abs(web) <= width[:, :, None] / 2.0)[:, ::-1]
-    after = within & (web > 0.0)
-    signed = (after * np.float32(2.0) - within) @ excess[:, :, None]
+    signed = np.copysign(within, web) @ excess[:, :, None]
     known = (width > 0.0).all(axis=1) & outside.any(axis=1)
     across = np.where(known[:, None], width[:, ::-1], math.nan)
     return np.asarray(signed[:, :, 0] * pixels_mm2[:, None] / across)

@@ -125,7 +125,9 @@ class Template:
     places                 2 x N, rows and columns in the patch, relative to its middle pixel.
     tile                   N bool, True where the place stands for TILE x TILE pixels.
     areas                  N, pixels that the place stands for.
-    places_px, areas_px    places and areas in single precision.
+    web_mm                 2 x N float32, places on the web, from the middle pixel; matrix: the
+                           camera's, of which that comes.
+    areas_px               areas in single precision.
     paper                  3 x N float32, the paper's parts of the model, see `design`.
     softening              2 x 2: relative change of the shift planes (row, col) per px^2 of
                            blur variance (row, col), as a fit of those planes sees it.
@@ -140,7 +142,7 @@ class Template:
     def __init__(
         self, shape: Shape, camera: Camera, look: Appearance, dots: Dots | None = None
     ) -> None:
-        self._look = look
+        self._look, self.matrix = look, np.array(camera.matrix)
         polygons = outline_px(shape, camera, look.growth_px)
         corners = np.concatenate(polygons)
         reach = np.abs(corners).max(axis=0)
@@ -197,7 +199,7 @@ class Template:
         self.paper = np.vstack([np.ones(rows.size), self.places / halves]).astype(np.float32)
         self.tile = tile[rows, cols]
         self.areas = np.where(self.tile, float(TILE**2), 1.0)
-        self.places_px = self.places.astype(np.float32)
+        self.web_mm = (self.matrix @ self.places).astype(np.float32)
         self.areas_px = self.areas.astype(np.float32)
         self.room = np.where(self.tile, half, 0)
         self.edge = edge[rows, cols]
