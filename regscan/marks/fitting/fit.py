@@ -170,8 +170,8 @@ def _fit_at(marks: Sequence[_Going], *, last: bool) -> None:
         return
     seen = read([Laid(mark.start.patch, mark.start.template, mark.at) for mark in marks])
     solution = trusting(seen, [mark.start.known for mark in marks])
-    settled = []
-    for k, (mark, shift) in enumerate(zip(marks, _shifts(solution, seen), strict=True)):
+    settled, shifts = [], _shifts(solution, seen)
+    for k, (mark, shift) in enumerate(zip(marks, shifts, strict=True)):
         template = mark.start.template
         thin = template.thin
         if _too_little(seen.usable[k, : template.tile.size][thin], template.inside[thin]):
@@ -185,7 +185,8 @@ def _fit_at(marks: Sequence[_Going], *, last: bool) -> None:
     if len(settled) < len(marks):
         seen = seen.some(settled)
         solution = solution.some(settled, max(seen.stack.counts))
-    for k, fit in zip(settled, fits_of(solution, seen), strict=True):
+        shifts = [shifts[k] for k in settled]
+    for k, fit in zip(settled, fits_of(solution, seen, shifts), strict=True):
         marks[k].fit = fit
 
 
@@ -205,8 +206,12 @@ def _too_little(weight: np.ndarray, inside: np.ndarray) -> bool:
     return bool(np.count_nonzero(weight) < 4 * PARTS or not weight[inside].any())
 
 
-def fits_of(solution: Solution, seen: Reading) -> list[Fit]:
-    """The fits that a solution at the centres that were read for amounts to."""
+def fits_of(
+    solution: Solution, seen: Reading, shifts: Sequence[tuple[float, float]] = ()
+) -> list[Fit]:
+    """The fits that a solution at the centres that were read for amounts to.
+
+    shifts   from those centres, as far as they are known already."""
     theta, contrast, stack = solution.theta, solution.contrast, seen.stack
     covariance = covariances_of(solution)
     on_edge = stack.edge & (solution.weight > 0.0)
@@ -231,7 +236,7 @@ def fits_of(solution: Solution, seen: Reading) -> list[Fit]:
     known = [
         dict(zip(values, row, strict=True)) for row in np.stack(list(values.values())).T.tolist()
     ]
-    shifts = _shifts(solution, seen)
+    shifts = shifts or _shifts(solution, seen)
     centres = np.array([one.at for one in seen.laid]) + shifts
     settled = Settled(solution, seen, centres)
     return [

@@ -7,6 +7,7 @@ step costs nearly the same for one mark as for all of a frame.
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
+from typing import Final
 
 import cv2
 import numpy as np
@@ -14,6 +15,7 @@ import numpy as np
 from regscan.marks.shape.template import PARTS, TILE, Template
 
 _ALL = slice(None)
+INSIDE: Final = "clip"  # mode of `take` where all indices are good: not looking takes half as long
 
 
 @dataclass(frozen=True)
@@ -190,7 +192,7 @@ def gathered(
     )
     light, weight = patch.tiles
     if inside:
-        return light.ravel().take(index), weight.ravel().take(index)
+        return light.ravel().take(index, mode=INSIDE), weight.ravel().take(index, mode=INSIDE)
     rooms = template.room[thin]
     rows, cols = template.places[:, thin] + np.array([[down], [right]])
     known = (rows >= rooms) & (rows < height - rooms) & (cols >= rooms) & (cols < width - rooms)

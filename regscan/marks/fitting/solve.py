@@ -9,7 +9,7 @@ from dataclasses import dataclass, fields, replace
 import numpy as np
 
 from regscan.marks.doubt import Growth, LeaveOut, Wander, spread_reaches, upper_spread
-from regscan.marks.fitting.reading import Reading
+from regscan.marks.fitting.reading import INSIDE, Reading
 from regscan.marks.shape.template import PARTS
 
 _LEAST_SPREAD = 0.005  # of the contrast: the model itself is no better than that
@@ -163,7 +163,7 @@ def slope_bonds(theta: np.ndarray, sums: np.ndarray) -> np.ndarray:
     adds the same to both. Where one of the two explains the pixels, the ink's
     slope follows the paper's and costs no accuracy; else it stays free.
     """
-    bonds = np.tile(np.eye(PARTS), (len(theta), 1, 1))
+    bonds = np.repeat(np.eye(PARTS)[None], len(theta), axis=0)
     left = sums[:, -1, -1] - (theta * sums[:, :-1, -1]).sum(axis=1)
     for bond, parts, square_sum, normal in zip(bonds, theta.tolist(), left, sums, strict=True):
         slope, on_ink = parts[1:3], parts[9:11]
@@ -191,29 +191,34 @@ def trust_in(reading: Reading, residual: np.ndarray, contrast: np.ndarray) -> np
     its upper end: most pixels of the edge's band hardly feel how rough it is.
     """
     size = np.abs(residual) * np.sqrt(reading.usable)
-    least = np.maximum(_LEAST_SPREAD * np.abs(contrast), 1e-12)
-    if all(map(_none_far, size, reading.stack.edge, reading.stack.counts, least.tolist())):
+    least = np.maximum(_LEAST_SPREAD * np.abs(contrast), 1e-12).tolist()
+    far = _far(size, reading, least)
+    if not far:
         return None
-    spreads = np.array(
-        [
-            [_spread_of(size[k], reading.usable[k], group) for group in laid.template.groups]
-            for k, laid in enumerate(reading.laid)
+    trust = np.ones_like(size)
+    for k in far:
+        spreads = [
+            _spread_of(size[k], reading.usable[k], group) for group in reading.laid[k].template.groups
         ]
-    )
-    on_edge, elsewhere = (_REJECT * np.maximum(spreads, least[:, None])).T[..., None]
-    size /= np.where(reading.stack.edge, on_edge, elsewhere)
-    return np.minimum(np.maximum(2.0 - size, 0.0), 1.0)
+        on_edge, elsewhere = (_REJECT * max(spread, least[k]) for spread in spreads)
+        off = size[k] / np.where(reading.stack.edge[k], on_edge, elsewhere)
+        trust[k] = np.minimum(np.maximum(2.0 - off, 0.0), 1.0)
+    return trust
 
 
-def _none_far(size: np.ndarray, edge: np.ndarray, count: int, least: float) -> bool:
-    """Whether no place of a mark is further off than trusted, told by how many are nearly as far
-    off as the worst one; False where that remains to be seen."""
-    on_edge, along = size * edge, int(np.count_nonzero(edge))
-    for off, places in ((on_edge, along), (size - on_edge, count - along)):
-        allows = float(off.max()) / _REJECT
-        if allows > least and not spread_reaches(off, places, allows):
-            return False
-    return True
+def _far(size: np.ndarray, reading: Reading, least: list[float]) -> list[int]:
+    """Marks of which some place may be further off than is trusted: of which not so many are
+    nearly as far off as the worst one that this is trusted."""
+    along = [laid.template.groups[0].size for laid in reading.laid]
+    others = [count - own for count, own in zip(reading.stack.counts, along, strict=True)]
+    on_edge = size * reading.stack.edge
+    far = set()
+    for off, counts in ((on_edge, along), (size - on_edge, others)):
+        for k, worst in enumerate(off.max(axis=1).tolist()):
+            allows = worst / _REJECT
+            if allows > least[k] and not spread_reaches(off[k], counts[k], allows):
+                far.add(k)
+    return sorted(far)
 
 
 def _spread_of(size: np.ndarray, usable: np.ndarray, group: np.ndarray) -> float:
@@ -256,16 +261,19 @@ def _ratios(solution: Solution, reading: Reading) -> np.ndarray:
 
 
 def _by_sector(solution: Solution, reading: Reading) -> np.ndarray:
-    """M x J x 3 x 4 sums over sectors of shift and growth, as LeaveOut takes them. J is the most
-    sectors that any mark has; what others lack is zero."""
-    sectors = [laid.template.sectors for laid in reading.laid]
-    sums = np.zeros((len(sectors), max(map(len, sectors)), 3, 4), np.float32)
-    for k, own in enumerate(sectors):
-        felt = np.concatenate([reading.rows[k, list(_FELT)], solution.residual[k : k + 1]])
-        weighted = felt[:3] * solution.weight[k]
-        for one, sector in zip(sums[k], own, strict=False):
-            np.matmul(weighted[:, sector], felt[:, sector].T, out=one)
-    return sums.astype(float)
+    """M x J x 3 x 4 sums over sectors of shift and growth, as LeaveOut takes them: over their
+    edges, since flats tell nothing of either. J is the most sectors that any mark has; what others
+    lack is zero."""
+    templates = [laid.template for laid in reading.laid]
+    sums = np.zeros((len(templates), max(len(drawn.sectors) for drawn in templates), 3, 4))
+    for k, drawn in enumerate(templates):
+        places, felt = drawn.sectors, np.empty((4, *drawn.sectors.shape), np.float32)
+        for row, part in enumerate(_FELT):
+            felt[row] = reading.rows[k, part].take(places, mode=INSIDE)
+        felt[3] = solution.residual[k].take(places, mode=INSIDE)
+        weight = drawn.in_sector * solution.weight[k].take(places, mode=INSIDE)
+        sums[k, : len(places)] = (felt[:3] * weight).transpose(1, 0, 2) @ felt.transpose(1, 2, 0)
+    return sums
 
 
 def _growths_of(solution: Solution, reading: Reading) -> list[Growth]:

@@ -116,7 +116,10 @@ def _slurs(inked: Inked, pixels_mm2: np.ndarray) -> np.ndarray:
     excess = (inked.cover - inked.model) * outside
     # Ink counts where it lies behind or before the mark, not beside it.
     within = (np.abs(web) <= width[:, :, None] / 2.0)[:, ::-1]
-    signed = np.copysign(within, web) @ excess[:, :, None]
+    after, either = (
+        (where.astype(np.float32) @ excess[:, :, None])[:, :, 0]
+        for where in (within & (web > 0.0), within)
+    )
     known = (width > 0.0).all(axis=1) & outside.any(axis=1)
     across = np.where(known[:, None], width[:, ::-1], math.nan)
-    return np.asarray(signed[:, :, 0] * pixels_mm2[:, None] / across)
+    return np.asarray((2.0 * after - either) * pixels_mm2[:, None] / across)

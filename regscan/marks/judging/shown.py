@@ -8,6 +8,7 @@ import numpy as np
 
 from regscan.marks.fitting.colourway import Piece
 from regscan.marks.fitting.inked import Inked
+from regscan.marks.fitting.reading import INSIDE
 from regscan.marks.seeing.light import to_light
 from regscan.marks.seeing.view import View
 
@@ -51,29 +52,29 @@ def _picked(
 
     chosen   both M x N bool, places that show it.
     """
-    places = [
-        tuple(_flats(which[k], area) for which in chosen) for k, area in enumerate(inked.area)
-    ]
+    usable, flat = inked.area > 0.0, inked.area > 1.0
+    found = [(which & flat, which & usable) for which in chosen]
+    places = [tuple(_few(flats[k], every[k]) for flats, every in found) for k in range(len(pieces))]
     size = len(pieces), max(solid.size + bare.size for solid, bare in places)
     codes = np.zeros((*size, pieces[0].codes.shape[2]), pieces[0].codes.dtype)
     model, shares = np.zeros(size, np.float32), np.zeros((2, *size), np.float32)
     for k, (piece, both) in enumerate(zip(pieces, places, strict=True)):
         some, first = np.concatenate(both), both[0].size
-        down, right = inked.pixel[k].take(some, axis=1)
+        down, right = inked.pixel[k].take(some, axis=1, mode=INSIDE)
         index = (down - piece.patch.row) * piece.codes.shape[1] + (right - piece.patch.col)
         codes[k, : some.size] = piece.codes.reshape(-1, codes.shape[2]).take(index, axis=0)
-        model[k, : some.size] = inked.model[k].take(some)
+        model[k, : some.size] = inked.model[k].take(some, mode=INSIDE)
         shares[0, k, :first], shares[1, k, first : some.size] = 1.0, 1.0
     return codes, model, shares
 
 
-def _flats(which: np.ndarray, area: np.ndarray) -> np.ndarray:
-    """Indices of flats among some places of one mark (N bool), not more than need be; where they
-    are few, of all that show no other print: a shape may be too narrow to have flats."""
-    flats = np.flatnonzero(which & (area > 1.0))
-    if flats.size < _ENOUGH:
-        return np.flatnonzero(which & (area > 0.0))
-    return flats[:: flats.size // _PLENTY + 1]
+def _few(flats: np.ndarray, every: np.ndarray) -> np.ndarray:
+    """Indices of flats of one mark (N bool), not more than need be; where they are few, of every
+    place that shows no other print (N bool): a shape may be too narrow to have flats."""
+    (some,) = flats.nonzero()
+    if some.size < _ENOUGH:
+        return every.nonzero()[0]
+    return some[:: some.size // _PLENTY + 1]
 
 
 def _at_an_end(codes: np.ndarray, full_scale: int) -> np.ndarray:

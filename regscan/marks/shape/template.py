@@ -134,7 +134,9 @@ class Template:
     room                   N, pixels that must lie around the place within the frame.
     edge                   N bool, True along the printed edge.
     groups                 indices of the places along the edge, and of the others.
-    sectors                slices of the N places, one per direction from the centre.
+    sectors                J x L, the places along the edge, those in one direction from the centre
+                           side by side; where there are fewer than L, some other place.
+    in_sector              J x L float32, 1 for places of the sector and 0 for those others.
     inside                 N bool, True where there is more ink than paper.
     thin                   slice of the N places that is enough to find the centre roughly.
     """
@@ -189,10 +191,11 @@ class Template:
         index = np.flatnonzero(chosen)
         rows, cols = np.divmod(index, chosen.shape[1])
         sector_px = max(_SECTOR_PX, _SECTOR_WIDTHS * max(self._look.row_px, self._look.col_px))
-        order, self.sectors = _by_sector(
+        sector = _sector_of(
             rows - self.half_rows, cols - self.half_cols, self.area_per_growth_px / sector_px
         )
-        rows, cols = rows[order], cols[order]
+        order = np.argsort(sector, kind="stable")
+        rows, cols, sector = rows[order], cols[order], sector[order]
         self._flat_index = index[order]
         self.places = np.stack([rows - self.half_rows, cols - self.half_cols])
         halves = np.array([[self.half_rows], [self.half_cols]])
@@ -204,6 +207,7 @@ class Template:
         self.room = np.where(self.tile, half, 0)
         self.edge = edge[rows, cols]
         self.groups = np.flatnonzero(self.edge), np.flatnonzero(~self.edge)
+        self.sectors, self.in_sector = _by_sector(self.groups[0], sector[self.edge])
         self.softening: list[list[float]] = softening_of(planes).tolist()
         self.inside = planes[0][rows, cols] > 0.5
         self.thin = slice(None, None, int(np.clip(rows.size // _FEW_PLACES, 1, _THINNEST)))
@@ -341,18 +345,21 @@ def _four_from(low: tuple[int, int]) -> list[tuple[int, int]]:
     return [(low[0] + down, low[1] + right) for down in (0, 1) for right in (0, 1)]
 
 
-def _by_sector(
-    rows: np.ndarray, cols: np.ndarray, wanted: float
-) -> tuple[np.ndarray, tuple[slice, ...]]:
-    """Order the places by direction from the centre, cut into about so many sectors."""
+def _sector_of(rows: np.ndarray, cols: np.ndarray, wanted: float) -> np.ndarray:
+    """In which of about so many sectors places lie, by their direction from the centre."""
     count = int(np.clip(wanted, _FEWEST_SECTORS, 24))
     turn = np.arctan2(rows, cols) / (2.0 * math.pi) + 0.5
-    sector = np.minimum((turn * count).astype(int), count - 1)
-    order = np.argsort(sector, kind="stable")
-    ends = np.cumsum(np.bincount(sector, minlength=count))
-    return order, tuple(
-        slice(int(start), int(end)) for start, end in zip([0, *ends[:-1]], ends, strict=True)
-    )
+    return np.minimum((turn * count).astype(int), count - 1)
+
+
+def _by_sector(places: np.ndarray, sector: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Places in the order of the sectors they lie in, one row for each: see Template.sectors and
+    in_sector."""
+    counts = np.bincount(sector, minlength=1)
+    told = np.arange(counts.max()) < counts[:, None]
+    rows = np.zeros(told.shape, int)
+    rows[told] = places
+    return rows, told.astype(np.float32)
 
 
 @lru_cache(maxsize=32)
