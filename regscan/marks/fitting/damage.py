@@ -264,7 +264,7 @@ def _painted(patch: Patch, template: Template, fit: Fit, which: np.ndarray) -> n
 
 def _pixels(patch: Patch, fit: Fit) -> tuple[np.ndarray, np.ndarray]:
     """Rows and columns of a fit's places in the patch."""
-    rows, cols = fit.inked.pixel
+    rows, cols = fit.inked.middle + fit.inked.pixel
     return rows - patch.row, cols - patch.col
 
 

@@ -197,9 +197,8 @@ def trust_in(reading: Reading, residual: np.ndarray, contrast: np.ndarray) -> np
         return None
     trust = np.ones_like(size)
     for k in far:
-        spreads = [
-            _spread_of(size[k], reading.usable[k], group) for group in reading.laid[k].template.groups
-        ]
+        groups = reading.laid[k].template.groups
+        spreads = [_spread_of(size[k], reading.usable[k], group) for group in groups]
         on_edge, elsewhere = (_REJECT * max(spread, least[k]) for spread in spreads)
         off = size[k] / np.where(reading.stack.edge[k], on_edge, elsewhere)
         trust[k] = np.minimum(np.maximum(2.0 - off, 0.0), 1.0)

@@ -9,7 +9,6 @@ from operator import or_
 import numpy as np
 
 from regscan.marks.clusters import Box
-from regscan.marks.doubt import middle_spread
 from regscan.marks.fitting.fit import Fit
 from regscan.marks.flags import MarkFlag
 from regscan.marks.limits import LIMITS
@@ -77,18 +76,9 @@ def beyond_noise(fit: Fit) -> float:
 
 def beyond_edge_noise(fit: Fit) -> float:
     """The same, what pixels of the edge have of noise taken off: being brighter than the darkest of
-    the mark, which the fit's noise is that of, they have more. It is told by the middle one of
-    what all places are off by, which a tail or damage moves little.
-    """
-    seen, number = fit.settled.seen, fit.number
-    drawn = seen.laid[number].template
-    weight = seen.usable[number, : drawn.tile.size]
-    some, along = weight[drawn.thin], weight.take(drawn.groups[0])
-    off = np.abs(fit.settled.solution.residual[number, : weight.size][drawn.thin]) * np.sqrt(some)
-    if not weight.all():
-        off, along = off.compress(some > 0.0), along.compress(along > 0.0)
-    noise = middle_spread(off) / fit.contrast
-    return math.sqrt(max(fit.misfit**2 - noise**2 * float((1.0 / along).mean()), 0.0))
+    the mark, which the fit's noise is that of, they have more."""
+    noise = fit.settled.edge_noise(fit.number) / fit.contrast
+    return math.sqrt(max(fit.misfit**2 - noise**2, 0.0))
 
 
 def joint_flags(mark: JointMark) -> MarkFlag:

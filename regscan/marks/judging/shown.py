@@ -61,7 +61,9 @@ def _picked(
     for k, (piece, both) in enumerate(zip(pieces, places, strict=True)):
         some, first = np.concatenate(both), both[0].size
         down, right = inked.pixel[k].take(some, axis=1, mode=INSIDE)
-        index = (down - piece.patch.row) * piece.codes.shape[1] + (right - piece.patch.col)
+        row, col = inked.middle[k, :, 0].tolist()
+        index = (down + (row - piece.patch.row)) * piece.codes.shape[1] + right
+        index += col - piece.patch.col
         codes[k, : some.size] = piece.codes.reshape(-1, codes.shape[2]).take(index, axis=0)
         model[k, : some.size] = inked.model[k].take(some, mode=INSIDE)
         shares[0, k, :first], shares[1, k, first : some.size] = 1.0, 1.0

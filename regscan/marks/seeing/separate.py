@@ -42,7 +42,7 @@ class Coarse:
 
     factor   full pixels per small pixel, on both axes.
     top, left   small pixels of the frame above and beside it.
-    colours  h x w, each small pixel's place in the table.
+    colours  h x w intp, each small pixel's place in the table.
     table    K x colours float32, 0 bare .. 1 solid, how much of each ink a colour is.
     printed  h x w bool, anything at all printed there.
     paper    light of the bare substrate as a share of full scale over its colour: h x w.
@@ -60,7 +60,7 @@ class Coarse:
 
     def cover(self, ink: int, rows: slice = _ALL, cols: slice = _ALL) -> np.ndarray:
         """How much of one ink there is in the picture, or a piece of it: float32."""
-        return np.asarray(self.table[ink].take(self.colours[rows, cols]))
+        return np.asarray(self.table[ink][self.colours[rows, cols]])
 
     def full(self, row: float, col: float) -> tuple[float, float]:
         """Full-frame place of a small-picture place (pixel centres at integers)."""
@@ -101,15 +101,16 @@ class Separator:
         full_scale = float(np.iinfo(planes.dtype).max)
         light = [to_light(plane, self.tone, full_scale) for plane in codes]
         paper = self._paper(light, local)
-        index = np.zeros((rows, cols), np.int32)
+        index = np.zeros((rows, cols), np.float32)  # holds whole numbers this small exactly
         printed = np.zeros((rows, cols), bool)
         even = tuple(plane / paper for plane in light)
         for plane, bare in zip(even, self.palette.substrate, strict=True):
             root = cv2.sqrt(plane)
             printed |= np.abs(root - math.sqrt(bare)) > BARE
             level = np.minimum(root * ((self.levels - 1) / _TOP) + 0.5, self.levels - 1)
-            index = index * self.levels + level.astype(np.int32)
-        return Coarse(factor, index, self.table, printed, paper, even, top, left)
+            index = index * self.levels + np.floor(level)
+        colours = index.astype(np.intp)
+        return Coarse(factor, colours, self.table, printed, paper, even, top, left)
 
     def light_changes_fast(self, coarse: Coarse, local: float) -> bool:
         """Whether light read close to the marks, as above, is another than that of the coarse
