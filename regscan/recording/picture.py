@@ -20,7 +20,7 @@ import numpy as np
 from regscan.errors import BadFrames, Problem
 from regscan.recording.png import fast_png
 from regscan.recording.quiet import quiet_cv2
-from regscan.recording.whole import missing_end
+from regscan.recording.whole import JPEG, missing_end
 
 # A mark camera has 1 to 20 million pixels; decoding this many takes 600 MB at most.
 LARGEST_PIXELS = 100_000_000
@@ -59,10 +59,7 @@ def read_picture(path: Path, page: int | None = None) -> np.ndarray:
     lacking = missing_end(data, header.end) if page is None else _short(path, header)
     if lacking:
         raise _bad(path, lacking, "copy it again, or leave it out")
-    if (
-        page is None
-        and (plain := fast_png(data, header.mode, (header.rows, header.cols))) is not None
-    ):
+    if page is None and (plain := _as_wanted(data, header)) is not None:
         return plain
     pixels = _decoded(data) if page is None else _decoded_page(path, page)
     if pixels is None or pixels.shape[:2] != (header.rows, header.cols):
@@ -158,11 +155,26 @@ def _tiff_end(image: Any) -> int | None:
     return None
 
 
-def _decoded(data: bytes) -> np.ndarray | None:
+def _as_wanted(data: bytes, header: Header) -> np.ndarray | None:
+    """The pixels where a decoder gives them just as they are wanted; None where none does, or the
+    file cannot be decoded."""
+    if not (data.startswith(JPEG) and header.mode == "RGB"):
+        return fast_png(data, header.mode, (header.rows, header.cols))
+    cv2 = quiet_cv2()
+    if not hasattr(cv2, "IMREAD_COLOR_RGB"):  # OpenCV has it from 4.11 on
+        return None
+    pixels = _decoded(data, cv2.IMREAD_COLOR_RGB | cv2.IMREAD_IGNORE_ORIENTATION)
+    whole = pixels is not None and pixels.shape == (header.rows, header.cols, 3)
+    return pixels if whole else None
+
+
+def _decoded(data: bytes, flags: int | None = None) -> np.ndarray | None:
+    """What OpenCV makes of a file's bytes; without flags as it is, in its own order of channels."""
     cv2 = quiet_cv2()
     try:
         raw = np.frombuffer(data, dtype=np.uint8)
-        return cast("np.ndarray | None", cv2.imdecode(raw, cv2.IMREAD_UNCHANGED))
+        how = cv2.IMREAD_UNCHANGED if flags is None else flags
+        return cast("np.ndarray | None", cv2.imdecode(raw, how))
     except (cv2.error, MemoryError):
         return None
 

@@ -5,7 +5,7 @@ with grey. So the end that each format promises is looked for before decoding.
 """
 
 _PNG, _PNG_END = b"\x89PNG\r\n\x1a\n", b"IEND\xaeB`\x82"
-_JPEG, _JPEG_SCAN, _JPEG_END = b"\xff\xd8\xff", b"\xff\xda", b"\xff\xd9"
+JPEG, _JPEG_SCAN, _JPEG_END = b"\xff\xd8\xff", b"\xff\xda", b"\xff\xd9"
 
 
 def missing_end(data: bytes, tiff_end: int | None) -> str:
@@ -16,7 +16,7 @@ def missing_end(data: bytes, tiff_end: int | None) -> str:
     size = len(data)
     if data.startswith(_PNG):
         return "" if data.rfind(_PNG_END) > 0 else "is cut off: its end is missing"
-    if data.startswith(_JPEG):
+    if data.startswith(JPEG):
         # The end must follow the last scan: a thumbnail inside has an end of its own.
         whole = data.rfind(_JPEG_END) > data.rfind(_JPEG_SCAN) > 0
         return "" if whole else "is cut off: its end is missing"

@@ -96,6 +96,14 @@ def test_jpeg_is_close(tmp_path):
     assert np.abs(pixels[2] - red_over_blue()[2].astype(float)).mean() < 12
 
 
+def test_a_jpeg_is_the_same_in_whichever_order_its_channels_come(tmp_path, monkeypatch):
+    path = write(tmp_path, "a.jpg")
+    pixels = read_picture(path)
+    assert np.array_equal(pixels, cv2.imread(str(path))[..., ::-1])
+    monkeypatch.delattr(cv2, "IMREAD_COLOR_RGB", raising=False)  # as in versions before 4.11
+    assert np.array_equal(read_picture(path), pixels)
+
+
 @pytest.mark.usefixtures("decoder")
 @pytest.mark.parametrize("dtype", [np.uint8, np.uint16])
 def test_alpha_is_left_out(tmp_path, dtype):
