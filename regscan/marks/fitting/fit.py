@@ -150,7 +150,7 @@ class _Going:
         template = self.start.template
         thin = template.thin
         phase, row, col = template.phase_of(*self.at)
-        light, weight = gathered(self.start.patch, template, (row, col), thin)
+        light, weight = gathered(self.start.patch, template, (row, col), thin=True)
         if _too_little(weight, template.inside[thin]):
             self.lost = True
             return

@@ -34,21 +34,17 @@ class Patch:
     col: int = 0
 
     @cached_property
-    def tiles(self) -> tuple[np.ndarray, np.ndarray]:
-        """Light and weight, each 2 x H x W: of every pixel, and of TILE x TILE about it.
+    def means(self) -> np.ndarray:
+        """H x W, mean light of TILE x TILE about every pixel."""
+        return np.asarray(cv2.blur(self.light, (TILE, TILE)))
 
-        All pixels of a flat are known as well as its middle one. A tile with one unusable pixel is
-        unusable: its mean would be of something else.
-        """
-        size = (TILE, TILE)
-        single = np.ones_like(self.light) if self.weight is None else self.weight
-        light, weight = np.empty((2, 2, *single.shape), np.float32)
-        light[0], weight[0] = self.light, single
-        cv2.blur(self.light, size, dst=light[1])
-        np.multiply(single, float(TILE**2), out=weight[1])
-        if not single.all():
-            weight[1] *= cv2.erode(single, np.ones(size, np.uint8)) > 0.0
-        return light, weight
+    @cached_property
+    def broken(self) -> np.ndarray | None:
+        """H x W bool, tiles with an unusable pixel, which are unusable: their mean would be of
+        something else; None where all pixels are usable."""
+        if self.weight is None or self.weight.all():
+            return None
+        return np.asarray(cv2.erode(self.weight, np.ones((TILE, TILE), np.uint8)) <= 0.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,12 +173,16 @@ def read(laid: Sequence[Laid]) -> Reading:
 
 
 def gathered(
-    patch: Patch, template: Template, middle: tuple[int, int], thin: slice = _ALL
+    patch: Patch, template: Template, middle: tuple[int, int], *, thin: bool = False
 ) -> tuple[np.ndarray, np.ndarray]:
-    """Light and weight at the template's places, or some (float32); weight 0 outside the patch."""
+    """Light and weight at the template's places, or the thin ones (float32); weight 0 outside the
+    patch. All pixels of a flat are known as well as its middle one."""
     down, right = middle[0] - patch.row, middle[1] - patch.col
     height, width = patch.light.shape
-    index = template.index_in((height, width))[thin] + (down * width + right)
+    some = template.thin if thin else _ALL
+    flats = template.thin_flats if thin else template.flats
+    index = template.index_in(width)[some] + (down * width + right)
+    weight = template.areas_px[some].copy()
     room = TILE // 2  # the most that a place needs about it
     inside = (
         down - template.half_rows >= room
@@ -190,11 +190,16 @@ def gathered(
         and down + template.half_rows < height - room
         and right + template.half_cols < width - room
     )
-    light, weight = patch.tiles
-    if inside:
-        return light.ravel().take(index, mode=INSIDE), weight.ravel().take(index, mode=INSIDE)
-    rooms = template.room[thin]
-    rows, cols = template.places[:, thin] + np.array([[down], [right]])
-    known = (rows >= rooms) & (rows < height - rooms) & (cols >= rooms) & (cols < width - rooms)
-    index = np.where(known, index, 0)
-    return light.ravel().take(index), weight.ravel().take(index) * known
+    if not inside:
+        rooms = template.room[some]
+        rows, cols = template.places[:, some] + np.array([[down], [right]])
+        known = (rows >= rooms) & (rows < height - rooms) & (cols >= rooms) & (cols < width - rooms)
+        index, weight = np.where(known, index, 0), weight * known
+    tiles = index.take(flats, mode=INSIDE)
+    light = patch.light.ravel().take(index, mode=INSIDE)
+    light[flats] = patch.means.ravel().take(tiles, mode=INSIDE)
+    if patch.weight is not None:
+        weight *= patch.weight.ravel().take(index, mode=INSIDE)
+    if patch.broken is not None:
+        weight[flats] *= ~patch.broken.ravel().take(tiles, mode=INSIDE)
+    return light, weight

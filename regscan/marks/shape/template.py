@@ -139,6 +139,7 @@ class Template:
     in_sector              J x L float32, 1 for places of the sector and 0 for those others.
     inside                 N bool, True where there is more ink than paper.
     thin                   slice of the N places that is enough to find the centre roughly.
+    flats, thin_flats      indices of the places that stand for tiles, among all and the thin ones.
     """
 
     def __init__(
@@ -168,7 +169,7 @@ class Template:
         self._picked: _Picked = {}
         self._edges: dict[tuple[float, float], np.ndarray] = {}
         self._near: dict[tuple[int, int, tuple[float, float], bytes], np.ndarray] = {}
-        self._indices: dict[tuple[int, int], np.ndarray] = {}
+        self._indices: dict[int, np.ndarray] = {}
 
     def _phase_planes(self, phase: tuple[int, int]) -> np.ndarray:
         rows, cols = self.shape_px
@@ -211,16 +212,17 @@ class Template:
         self.softening: list[list[float]] = softening_of(planes).tolist()
         self.inside = planes[0][rows, cols] > 0.5
         self.thin = slice(None, None, int(np.clip(rows.size // _FEW_PLACES, 1, _THINNEST)))
+        self.flats, self.thin_flats = self.tile.nonzero()[0], self.tile[self.thin].nonzero()[0]
 
-    def index_in(self, size: tuple[int, int]) -> np.ndarray:
-        """Where two pictures of `size` (rows, columns), one of pixels and one of tiles, hold the
-        N places when one lies behind the other in memory; for a middle pixel at (0, 0)."""
-        if size not in self._indices:
+    def index_in(self, width: int) -> np.ndarray:
+        """Where a picture so many pixels wide holds the N places, counted along its rows; for a
+        middle pixel at (0, 0)."""
+        if width not in self._indices:
             if len(self._indices) >= _MOST_SIZES:
                 self._indices.clear()
             rows, cols = self.places
-            self._indices[size] = rows * size[1] + cols + self.tile * (size[0] * size[1])
-        return self._indices[size]
+            self._indices[width] = rows * width + cols
+        return self._indices[width]
 
     def phase_of(self, row_px: float, col_px: float) -> tuple[tuple[int, int], int, int]:
         """The nearest phase of a centre, and the patch's middle pixel (row, col)."""
