@@ -33,6 +33,33 @@ def test_shift_planes_are_what_a_quarter_pixel_changes(shape):
         assert change / 0.5 == pytest.approx(plane, abs=0.012)
 
 
+@pytest.mark.parametrize("shape", [Disc(0.5), Cross(0.6, 0.14), Triangle(0.6)])
+def test_a_centre_between_phases_shows_their_mean_to_a_hundredth_of_a_code(shape):
+    template = Template(shape, CAMERA, Appearance(1.2, 1.2))
+    rows, cols = template.places + np.array([[template.half_rows], [template.half_cols]])
+    for place in np.random.default_rng(2).uniform(50, 60, (20, 2)):
+        between = template.phases_about(*place)
+        four = [
+            (between.low[0] + down, between.low[1] + right) for down in (0, 1) for right in (0, 1)
+        ]
+        drawn = sum(
+            share * template.picture(phase)[rows, cols]
+            for share, phase in zip(between.shares, four, strict=True)
+        )
+        assert template.ink_at(between)[0] == pytest.approx(drawn, abs=0.01 / 255.0)
+
+
+@pytest.mark.parametrize("shape", [Disc(0.5), Cross(0.6, 0.14), Ring(0.6, 0.3)])
+def test_every_place_of_the_edge_lies_in_one_sector_and_all_of_a_sector_one_way(shape):
+    template = Template(shape, CAMERA, Appearance(1.2, 1.2))
+    held = template.in_sector > 0.0
+    assert sorted(template.sectors[held]) == np.flatnonzero(template.edge).tolist()
+    rows, cols = template.places
+    for places, own in zip(template.sectors, held, strict=True):
+        ways = np.arctan2(rows[places[own]], cols[places[own]])
+        assert np.ptp(ways) <= 2.0 * np.pi / len(held) + 1e-9
+
+
 def test_blur_and_growth_planes_are_what_blur_and_growth_change():
     wide, narrow = (
         Template(Disc(0.5), CAMERA, Appearance(1.3, 1.2)),

@@ -29,6 +29,7 @@ from regscan.marks.shape.planes import (
     pixel_planes,
     softening_of,
 )
+from regscan.marks.shape.sectors import by_sector, sector_of
 
 SHARPEST_PX = 0.2  # a softness below this cannot be told from none
 _CENTRE_PX = 0.5  # from the middle pixel's centre to the mark's at phase 0
@@ -36,7 +37,6 @@ PARTS = 11  # of the linear model, see Template.design
 TILE = 3  # flats are read as means of 3 x 3 pixels
 _NEARLY = 1.4  # widths of the two axes closer than this count as one
 _SECTOR_PX = 14  # outline per sector: longer than what ties the errors of neighbours
-_FEWEST_SECTORS = 6
 _SECTOR_WIDTHS = 5.0  # the same where softness ties them, in widths of the edge
 _FEW_PLACES, _THINNEST = 560, 4  # places that still find a centre; one in so many at most
 _ALL = slice(None)
@@ -46,6 +46,7 @@ _MOST_SIZES = 16  # of patches, for which indices are kept
 _MOST_NEAR = 50  # edges moved that are kept: of the web's two ways, every quarter of a pixel
 _WAYS = 10  # for which the edge that faces them is kept
 _DESIGN_BYTES = 6_000_000  # of designs kept per template; more are made when asked for
+_STEPS = 32767.0  # of a plane's largest value: a frame's pixels have 255
 _EDGE_SHARE = 0.012  # a pixel belongs to the edge if 1 px of shift changes it by this
 
 
@@ -98,7 +99,8 @@ def _rung(width_px: float) -> float:
     return round(1.15 ** round(math.log(clipped, 1.15)), 4)
 
 
-_Picked = dict[tuple[int, int], np.ndarray]  # planes at the N places, by phase
+# Planes at the N places, by phase: in steps, and how large these are.
+_Picked = dict[tuple[int, int], tuple[np.ndarray, np.ndarray]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -192,7 +194,7 @@ class Template:
         index = np.flatnonzero(chosen)
         rows, cols = np.divmod(index, chosen.shape[1])
         sector_px = max(_SECTOR_PX, _SECTOR_WIDTHS * max(self._look.row_px, self._look.col_px))
-        sector = _sector_of(
+        sector = sector_of(
             rows - self.half_rows, cols - self.half_cols, self.area_per_growth_px / sector_px
         )
         order = np.argsort(sector, kind="stable")
@@ -208,7 +210,7 @@ class Template:
         self.room = np.where(self.tile, half, 0)
         self.edge = edge[rows, cols]
         self.groups = np.flatnonzero(self.edge), np.flatnonzero(~self.edge)
-        self.sectors, self.in_sector = _by_sector(self.groups[0], sector[self.edge])
+        self.sectors, self.in_sector = by_sector(self.groups[0], sector[self.edge])
         self.softening: list[list[float]] = softening_of(planes).tolist()
         self.inside = planes[0][rows, cols] > 0.5
         self.thin = slice(None, None, int(np.clip(rows.size // _FEW_PLACES, 1, _THINNEST)))
@@ -260,8 +262,9 @@ class Template:
 
     def ink_at(self, between: "Between") -> np.ndarray:
         """6 x N float32, ink and its changes (see `design`) for a centre exactly there."""
-        mixed = np.array(between.shares, np.float32) @ self._planes_about(between.low)
-        return np.asarray(mixed.reshape(6, -1))
+        planes, steps = self._planes_about(between.low)
+        mixed = np.array(between.shares, np.float32) @ planes.astype(np.float32)
+        return np.asarray(mixed.reshape(6, -1) * steps)
 
     def facing_at(
         self, row_px: float, col_px: float, along: tuple[float, float], far_px: np.ndarray
@@ -311,14 +314,21 @@ class Template:
             self._edges[along] = facing_plane(self._ink(), along, self._look.softness)
         return self._edges[along]
 
-    def _planes_about(self, low: tuple[int, int]) -> np.ndarray:
-        """4 x 6 N float32: ink and its changes at every place, for that phase and the three
-        after it down the rows, along the columns and on both."""
+    def _planes_about(self, low: tuple[int, int]) -> tuple[np.ndarray, np.ndarray]:
+        """4 x 6 N int16: ink and its changes at every place, for that phase and the three after
+        it down the rows, along the columns and on both; and 6 x 1 float32, the steps they are in.
+
+        Another phase for every mark of every frame: they are most of what a fit has to fetch from
+        memory, and it takes less time to widen numbers than to fetch wide ones.
+        """
         if low not in self._picked:
-            if len(self._picked) >= max(_DESIGN_BYTES // (4 * 4 * 6 * self.tile.size), 4):
+            if len(self._picked) >= max(_DESIGN_BYTES // (2 * 4 * 6 * self.tile.size), 4):
                 self._picked.pop(next(iter(self._picked)))
-            planes = [self._phase_planes(phase).reshape(6, -1) for phase in _four_from(low)]
-            self._picked[low] = np.stack([p.take(self._flat_index, axis=1).ravel() for p in planes])
+            each = [self._phase_planes(phase).reshape(6, -1) for phase in _four_from(low)]
+            planes = np.stack([plane.take(self._flat_index, axis=1) for plane in each])
+            steps = np.maximum(np.abs(planes).max(axis=(0, 2)), 1e-12)[:, None] / _STEPS
+            kept = np.rint(planes / steps).astype(np.int16).reshape(4, -1)
+            self._picked[low] = kept, steps.astype(np.float32)
         return self._picked[low]
 
     def design(self, phase: tuple[int, int], places: slice = _ALL) -> np.ndarray:
@@ -334,7 +344,8 @@ class Template:
         """
         parts = np.empty((PARTS, self.tile[places].size))
         parts[:3] = self.paper[:, places]
-        parts[3:9] = self._planes_about(phase)[0].reshape(6, -1)[:, places]
+        planes, steps = self._planes_about(phase)
+        parts[3:9] = planes[0].reshape(6, -1)[:, places] * steps
         np.multiply(parts[1:3], parts[3], out=parts[9:])
         return parts
 
@@ -345,23 +356,6 @@ class Template:
 
 def _four_from(low: tuple[int, int]) -> list[tuple[int, int]]:
     return [(low[0] + down, low[1] + right) for down in (0, 1) for right in (0, 1)]
-
-
-def _sector_of(rows: np.ndarray, cols: np.ndarray, wanted: float) -> np.ndarray:
-    """In which of about so many sectors places lie, by their direction from the centre."""
-    count = int(np.clip(wanted, _FEWEST_SECTORS, 24))
-    turn = np.arctan2(rows, cols) / (2.0 * math.pi) + 0.5
-    return np.minimum((turn * count).astype(int), count - 1)
-
-
-def _by_sector(places: np.ndarray, sector: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Places in the order of the sectors they lie in, one row for each: see Template.sectors and
-    in_sector."""
-    counts = np.bincount(sector, minlength=1)
-    told = np.arange(counts.max()) < counts[:, None]
-    rows = np.zeros(told.shape, int)
-    rows[told] = places
-    return rows, told.astype(np.float32)
 
 
 @lru_cache(maxsize=32)
