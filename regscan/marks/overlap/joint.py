@@ -109,7 +109,7 @@ def draw_near(
         laid = _laid(picture, guesses, palette, places, softness_px)
         solution = laid.mixture.solved()
         places = np.where(known[:, None], places, laid.moved(solution))
-        lost = _lost(solution, palette, picture.pitch_px)
+        lost = _lost(solution, picture.pitch_px)
         if (known | lost | _still(solution, _NEAR_PX)).all():
             break
     growth = float(np.median(solution.growths))
@@ -134,16 +134,16 @@ def fit_together(
             return None
         solution = laid.mixture.solved()
         in_print = solution.noise > (_NOT_MARKS if turn else _NOT_MARKS_AT_FIRST)
-        settled = _settled(solution, palette, softness_px)
+        settled = _settled(solution, softness_px)
         if settled or turn >= rounds // 2:
             # The scene need not be laid again to be solved with what does not belong left out.
             solution = laid.mixture.solved(_trust(solution))
-            settled = _settled(solution, palette, softness_px)
+            settled = _settled(solution, softness_px)
         places = laid.moved(solution)
         softness_px = _softer(softness_px, solution.softer)
         if settled or in_print:
             break
-    return _result(solution, palette, places, softness_px)
+    return _result(solution, places, softness_px)
 
 
 def _places(guesses: Sequence[Guess]) -> np.ndarray:
@@ -195,10 +195,10 @@ def _still(solution: Solution, settled_px: float = _SETTLED_PX) -> np.ndarray:
     return np.asarray((np.abs(solution.moves) < allowed).all(axis=1))
 
 
-def _lost(solution: Solution, palette: Palette, pitch_px: float = 1.0) -> np.ndarray:
+def _lost(solution: Solution, pitch_px: float = 1.0) -> np.ndarray:
     """M bool, marks not worth waiting for: none of them shows, or too little to call them ok."""
     count = solution.coloured.scene.count
-    present = [_presence(solution, k, palette)[0] for k in range(count)]
+    present = [_presence(solution, k)[0] for k in range(count)]
     sd_px = min(solution.noise, _MARKS_ALONE) * _white_px(solution).max(axis=1) * pitch_px
     return np.asarray((np.array(present) < LIMITS.presence_least) | (sd_px > LIMITS.centre_sd_px))
 
@@ -209,11 +209,11 @@ def _white_px(solution: Solution) -> np.ndarray:
     return np.sqrt(variances).reshape(-1, 2)
 
 
-def _settled(solution: Solution, palette: Palette, softness_px: tuple[float, float]) -> bool:
+def _settled(solution: Solution, softness_px: tuple[float, float]) -> bool:
     """Whether every mark has its place, and edges are as soft as they were laid."""
     softer = _softer(softness_px, solution.softer)
     alike = all(abs(a / b - 1.0) < _SAME_SOFTNESS for a, b in zip(softer, softness_px, strict=True))
-    return alike and bool((_still(solution) | _lost(solution, palette)).all())
+    return alike and bool((_still(solution) | _lost(solution)).all())
 
 
 def _softer(softness_px: tuple[float, float], extra: np.ndarray) -> tuple[float, float]:
@@ -241,18 +241,17 @@ def _trust(solution: Solution) -> np.ndarray:
 
 def _result(
     solution: Solution,
-    palette: Palette,
     places: np.ndarray,
     softness_px: tuple[float, float],
 ) -> Joint:
     scene = solution.coloured.scene
     covariance = solution.inverse * solution.noise**2
-    ratios, placed = spread_ratios(solution), _still(solution) | _lost(solution, palette)
+    ratios, placed = spread_ratios(solution), _still(solution) | _lost(solution)
     marks = []
     unweighted = 1.0 / np.maximum(solution.coloured.root, 1e-6)
     left = np.square(solution.left * unweighted).sum(axis=0)
     for k in range(scene.count):
-        presence, contrast = _presence(solution, k, palette)
+        presence, contrast = _presence(solution, k)
         own = covariance[2 * k : 2 * k + 2, 2 * k : 2 * k + 2] * felt_ratio(ratios[k], _UNFELT)
         growth = float(solution.growths[k])
         moves = solution.mixture.parts[:, 2 * k : 2 * k + 2] * unweighted[:, None]
@@ -264,12 +263,12 @@ def _result(
     return Joint(tuple(marks), softness_px, solution.of_sets, explained)
 
 
-def _presence(solution: Solution, number: int, palette: Palette) -> tuple[float, float]:
+def _presence(solution: Solution, number: int) -> tuple[float, float]:
     """(step in colour at the outline over the expected one, its size in light)."""
     seen, wanted, size, total = 0.0, 0.0, 0.0, 0
-    colours = solution.of_sets
+    colours, due = solution.of_sets, solution.coloured.due_of_sets
     for without, with_ink, samples in solution.coloured.scene.sides(number):
-        expected = palette.mix(with_ink) - palette.mix(without)
+        expected = due[with_ink] - due[without]
         step = colours[with_ink] - colours[without]
         seen += samples * float(step @ expected)
         wanted += samples * float(expected @ expected)

@@ -87,10 +87,18 @@ class Coloured:
             for both in (picture.light, picture.weight)
         )
         root = np.sqrt(weight)
-        even = flats[pixels]
-        start = _colours_alone(shares[:, even], light[:, even], root[:, even], prior, hold)
+        even = np.flatnonzero(flats[pixels])
+        flat_shares, flat_light, flat_root = (
+            values.take(even, axis=1) for values in (shares, light, root)
+        )
+        start = _colours_alone(flat_shares, flat_light, flat_root, prior, hold)
         left = light - start.T.astype(np.float32) @ shares
         return Coloured(scene, which, pixels, felt[pixels], root, shares, left, start, prior, hold)
+
+    @cached_property
+    def due_of_sets(self) -> dict[int, np.ndarray]:
+        """The palette's colour of every ink set of the scene."""
+        return dict(zip(self.scene.sets, self.prior[self.which], strict=True))
 
     @property
     def noise(self) -> float:
@@ -271,12 +279,10 @@ def _colours_alone(
     shares: np.ndarray, light: np.ndarray, root: np.ndarray, prior: np.ndarray, hold: np.ndarray
 ) -> np.ndarray:
     """Colours S x C that fit best with the marks where they are, held near the palette's."""
-    columns = []
-    for c, (seen, known) in enumerate(zip(light, root, strict=True)):
-        weighted = shares * known
-        normal = weighted @ weighted.T + np.diag(hold)
-        columns.append(np.linalg.solve(normal, weighted @ (seen * known) + hold * prior[:, c]))
-    return np.stack(columns, axis=1)
+    weighted = shares * root[:, None]
+    normal = weighted @ weighted.transpose(0, 2, 1) + np.diag(hold)
+    moment = weighted @ (light * root)[:, :, None] + (hold[:, None] * prior).T[:, :, None]
+    return np.asarray(np.linalg.solve(normal, moment)[:, :, 0].T)
 
 
 def _fill_rates(parts: np.ndarray, scene: Scene, colours: np.ndarray, pixels: np.ndarray) -> None:

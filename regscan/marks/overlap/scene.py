@@ -11,7 +11,7 @@ marks costs no more than the marks.
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from functools import reduce
 
 import cv2
 import numpy as np
@@ -75,6 +75,15 @@ class Piece:
             max(self.left, other.left),
             min(self.bottom, other.bottom),
             min(self.right, other.right),
+        )
+
+    def hull(self, other: "Piece") -> "Piece":
+        """The smallest piece with the pixels of both."""
+        return Piece(
+            min(self.top, other.top),
+            min(self.left, other.left),
+            max(self.bottom, other.bottom),
+            max(self.right, other.right),
         )
 
     def widened(self, rows: int, cols: int) -> "Piece":
@@ -200,27 +209,20 @@ class Scene:
     def _shares(self) -> np.ndarray:
         parts, shares = self._parts(), np.zeros((len(self.sets), *self._size), np.float32)
         for share, bits in zip(shares[1:], self.sets[1:], strict=True):
-            piece = self._extent(parts[bits], bits)
+            piece = self._extent(bits)
             if not piece.empty:
                 share[piece.slices] = self._share(bits, piece, parts[bits])
         np.subtract(1.0, shares[1:].sum(axis=0), out=shares[0])
         return shares
 
-    def _extent(self, parts: list[_Part], bits: int) -> Piece:
-        """The pixels that a set's softened picture touches. It ends at outlines everywhere,
-        unless it reaches the window's border."""
-        if bits in self._at_border:
-            return self._whole
-        rows, cols = (np.concatenate([part[k] for part in parts]) // _HALVES for k in (0, 1))
-        own = Piece(int(rows.min()), int(cols.min()), int(rows.max()) + 1, int(cols.max()) + 1)
-        return own.widened(*self._tails).common(self._whole)
-
-    @cached_property
-    def _at_border(self) -> set[int]:
-        """Sets that reach the window's border."""
-        labels = self._labels
-        rim = np.concatenate([labels[0], labels[-1], labels[:, 0], labels[:, -1]])
-        return set(np.unique(rim).tolist())
+    def _extent(self, bits: int) -> Piece:
+        """The pixels that a set's softened picture may touch: those that all its inks' do."""
+        extent = self._whole
+        for bit in range(bits.bit_length()):
+            if bits >> bit & 1:
+                own = [self._reach(mark) for mark in self._marks if mark.bit == bit]
+                extent = extent.common(reduce(Piece.hull, own))
+        return extent
 
     @property
     def _tails(self) -> tuple[int, int]:

@@ -27,9 +27,9 @@ class Stencil:
 
     inside          rows x cols uint8, 1 where at least half a sample is ink.
     rows, cols      E samples near the outline.
-    part            E, ink share minus the mask there.
-    along_row, along_col   E, change of the ink share per px the mark is moved.
-    growth          E, change of the ink share per px it grows all round.
+    part            E float32, ink share minus the mask there.
+    along_row, along_col   E float32, change of the ink share per px the mark is moved.
+    growth          E float32, change of the ink share per px it grows all round.
     outline_px      length of the outline.
     """
 
@@ -60,14 +60,19 @@ def stencil(shape: Shape, camera: Camera, growth_px: float) -> Stencil:
     rows, cols = np.nonzero(swell > _ROUNDING)
     inside = (ink >= 0.5).astype(np.uint8)
     down, right = np.gradient(ink)
+    # Sums over samples take many times as long in two precisions.
+    part, along_row, along_col, growth = (
+        values[rows, cols].astype(np.float32)
+        for values in (ink - inside, -SAMPLES * down, -SAMPLES * right, swell)
+    )
     return Stencil(
         inside=inside,
         middle=(half[0] * SAMPLES, half[1] * SAMPLES),
         rows=rows,
         cols=cols,
-        part=(ink - inside)[rows, cols],
-        along_row=-SAMPLES * down[rows, cols],
-        along_col=-SAMPLES * right[rows, cols],
-        growth=swell[rows, cols],
+        part=part,
+        along_row=along_row,
+        along_col=along_col,
+        growth=growth,
         outline_px=length,
     )
