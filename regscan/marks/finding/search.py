@@ -135,7 +135,8 @@ class Search:
         return Assignment(chosen, {})
 
     def outlines(self, view: View, number: int, sure: dict[int, Mark]) -> list[Candidate]:
-        """Where a mark's outline shows, within the window about where others put it."""
+        """Where a mark's outline shows, within the window about where others put it, and no sure
+        mark of its shape lies; good to a small pixel."""
         common = np.median(
             [(m.row_px, m.col_px) - self._places_px[k] for k, m in sure.items()], axis=0
         )
@@ -147,7 +148,12 @@ class Search:
         places = outline_places(
             view.coarse, arcs, ink, view.palette.substrate, shape, Box(row, col, half, half)
         )
-        return [Candidate(number, row, col, shown) for row, col, shown in places]
+        like = [m for k, m in sure.items() if self._designs[k].shape == design.shape]
+        return [
+            Candidate(number, row, col, shown, shown=True)
+            for row, col, shown in places
+            if all(math.hypot(row - m.row_px, col - m.col_px) > view.coarse.factor for m in like)
+        ]
 
     def box(self, number: int, candidate: Candidate) -> Box:
         """The extent of a mark at a candidate place."""
