@@ -22,7 +22,7 @@ from regscan.marks.outlined import (
     surer,
     twins_doubted,
 )
-from regscan.marks.overlap.joint import Guess, Joint, JointMark, draw_near, fit_together
+from regscan.marks.overlap.joint import Guess, InPrint, Joint, JointMark, draw_near, fit_together
 from regscan.marks.overlap.mixture import Picture
 from regscan.marks.overlap.scene import Window
 from regscan.marks.seeing.piece import Piece
@@ -93,9 +93,9 @@ def measure_together(
     if all_sure and (in_print or all(o.fit.support > _ALL_SHOWN for o in sure)):
         return _as_outlined(outlined, designs)
     start = (_start_of(before) if before else None) or task.start(found, outlined, look)
-    wholes = None if start.hidden else task.wholes(start)
-    if wholes is None:
+    if start.hidden:
         return _as_outlined(outlined, designs)
+    wholes = task.wholes(start)
     marks = [
         surer(whole, o.mark) if o else doubted_unseen(whole, view, camera, design, piece)
         for whole, o, design in zip(wholes.marks, outlined, designs, strict=True)
@@ -188,14 +188,22 @@ class _Task:
                 hidden = factor <= _SHOWS_EDGES and bool((known | (unseen & lost)).all())
         return _Start(places, look, bool(known.all()), hidden)
 
-    def wholes(self, start: _Start) -> _Wholes | None:
-        """All marks from joint fits; None where their outlines tell more."""
+    def wholes(self, start: _Start) -> _Wholes:
+        """All marks from joint fits; missing where these tell nothing of them."""
         places, look, looks = start.places, start.look, 1
         softness, growth = (look.row_px, look.col_px), look.rounded().growth_px
         while True:
             joint = self.fit(places, softness, growth, sure=start.sure)
-            if joint is None:
-                return None
+            if isinstance(joint, InPrint):
+                absent = [presence < LIMITS.presence_least for presence in joint.presence]
+                return _Wholes(
+                    [
+                        _missing(design, absent=a)
+                        for design, a in zip(self.designs, absent, strict=True)
+                    ],
+                    start.look,
+                    True,
+                )
             places = np.array([(m.row_px, m.col_px) for m in joint.marks])
             softness, more = joint.softness_px, _growth(joint)
             sound = joint.explained and all(m.settled for m in joint.marks)
@@ -230,15 +238,15 @@ class _Task:
 
     def fit(
         self, places: np.ndarray, softness: tuple[float, float], growth_px: float, *, sure: bool
-    ) -> Joint | None:
+    ) -> Joint | InPrint:
         """The joint fit at full pixels, places in pixels of the frame.
 
         sure   True where outlines have told all places."""
         guesses = self._guesses(1, places, growth_px, np.full(len(places), sure))
         rounds = _FEW_ROUNDS if sure else _MOST_ROUNDS
         joint = fit_together(self._binned(1), guesses, self.view.palette, softness, rounds)
-        if joint is None:
-            return None
+        if isinstance(joint, InPrint):
+            return joint
         full = self._full(1, np.array([(m.row_px, m.col_px) for m in joint.marks]))
         marks = tuple(
             replace(mark, row_px=float(place[0]), col_px=float(place[1]))
@@ -331,8 +339,14 @@ class _Frame:
     growth_px: float
 
 
+def _missing(design: MarkDesign, *, absent: bool) -> Mark:
+    """A mark of which a joint fit tells no place, because it is absent or for another reason."""
+    flag = MarkFlag.INK_UNSURE if absent else MarkFlag.NO_FIT
+    return Mark(design.ink, design.edge, "missing", flags=flag)
+
+
 def _mark(design: MarkDesign, mark: JointMark, box: Box, joint: Joint, frame: _Frame) -> Mark:
-    missing = Mark(design.ink, design.edge, "missing", flags=MarkFlag.INK_UNSURE)
+    missing = _missing(design, absent=True)
     if mark.presence < LIMITS.presence_least or not math.isfinite(mark.row_px):
         return missing
     if math.sqrt(mark.covariance.diagonal().max()) > LIMITS.centre_lost_px:

@@ -73,12 +73,23 @@ class JointMark:
 class Joint:
     """The result, marks in the order of the guesses.
 
-    explained   False where much else than marks is printed among them."""
+    explained   False where much else than marks is printed among them.
+    """
 
     marks: tuple[JointMark, ...]
     softness_px: tuple[float, float]
     colours: dict[int, np.ndarray]
     explained: bool
+
+
+@dataclass(frozen=True, slots=True)
+class InPrint:
+    """Marks among which so much else is printed that no scene of marks tells where they lie.
+
+    presence   as in JointMark, of each.
+    """
+
+    presence: tuple[float, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,18 +133,20 @@ def fit_together(
     palette: Palette,
     softness_px: tuple[float, float],
     rounds: int,
-) -> Joint | None:
+) -> Joint | InPrint:
     """Fit all marks of a scene in so many rounds at most. Guesses within an edge width or two
     of the truth are near enough; nothing is raised for marks that are not there (see
-    JointMark.presence). None where all are known and much else is printed among them: what is
-    known of each by itself then tells more."""
+    JointMark.presence)."""
     places, known = _places(guesses), all(g.known for g in guesses)
     for turn in range(rounds):
         laid = _laid(picture, guesses, palette, places, softness_px)
-        if known and laid.coloured.noise > _NOT_MARKS:
-            return None
+        limit = _NOT_MARKS if known or turn else _NOT_MARKS_AT_FIRST
+        coloured = laid.coloured
+        if coloured.noise > limit:
+            each = (_presence(coloured, coloured.of_sets, k) for k in range(len(guesses)))
+            return InPrint(tuple(presence for presence, _ in each))
         solution = laid.mixture.solved()
-        in_print = solution.noise > (_NOT_MARKS if turn else _NOT_MARKS_AT_FIRST)
+        in_print = solution.noise > limit
         settled = _settled(solution, softness_px)
         if settled or turn >= rounds // 2:
             # The scene need not be laid again to be solved with what does not belong left out.
@@ -198,7 +211,7 @@ def _still(solution: Solution, settled_px: float = _SETTLED_PX) -> np.ndarray:
 def _lost(solution: Solution, pitch_px: float = 1.0) -> np.ndarray:
     """M bool, marks not worth waiting for: none of them shows, or too little to call them ok."""
     count = solution.coloured.scene.count
-    present = [_presence(solution, k)[0] for k in range(count)]
+    present = [_presence(solution.coloured, solution.of_sets, k)[0] for k in range(count)]
     sd_px = min(solution.noise, _MARKS_ALONE) * _white_px(solution).max(axis=1) * pitch_px
     return np.asarray((np.array(present) < LIMITS.presence_least) | (sd_px > LIMITS.centre_sd_px))
 
@@ -251,7 +264,7 @@ def _result(
     unweighted = 1.0 / np.maximum(solution.coloured.root, 1e-6)
     left = np.square(solution.left * unweighted).sum(axis=0)
     for k in range(scene.count):
-        presence, contrast = _presence(solution, k)
+        presence, contrast = _presence(solution.coloured, solution.of_sets, k)
         own = covariance[2 * k : 2 * k + 2, 2 * k : 2 * k + 2] * felt_ratio(ratios[k], _UNFELT)
         growth = float(solution.growths[k])
         moves = solution.mixture.parts[:, 2 * k : 2 * k + 2] * unweighted[:, None]
@@ -263,11 +276,13 @@ def _result(
     return Joint(tuple(marks), softness_px, solution.of_sets, explained)
 
 
-def _presence(solution: Solution, number: int) -> tuple[float, float]:
+def _presence(
+    coloured: Coloured, colours: dict[int, np.ndarray], number: int
+) -> tuple[float, float]:
     """(step in colour at the outline over the expected one, its size in light)."""
     seen, wanted, size, total = 0.0, 0.0, 0.0, 0
-    colours, due = solution.of_sets, solution.coloured.due_of_sets
-    for without, with_ink, samples in solution.coloured.scene.sides(number):
+    due = coloured.due_of_sets
+    for without, with_ink, samples in coloured.scene.sides(number):
         expected = due[with_ink] - due[without]
         step = colours[with_ink] - colours[without]
         seen += samples * float(step @ expected)

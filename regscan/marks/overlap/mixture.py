@@ -96,6 +96,11 @@ class Coloured:
         return Coloured(scene, which, pixels, felt[pixels], root, shares, left, start, prior, hold)
 
     @cached_property
+    def of_sets(self) -> dict[int, np.ndarray]:
+        """The colour of every ink set of the scene, so far."""
+        return dict(zip(self.scene.sets, self.start[self.which], strict=True))
+
+    @cached_property
     def due_of_sets(self) -> dict[int, np.ndarray]:
         """The palette's colour of every ink set of the scene."""
         return dict(zip(self.scene.sets, self.prior[self.which], strict=True))
