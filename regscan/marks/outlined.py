@@ -75,7 +75,7 @@ def measure_outlined(
     if piece is None:
         rows = span(box.row, box.half_rows + reach + _ROOM_PX, view.size[0])
         cols = span(box.col, box.half_cols + reach + _ROOM_PX, view.size[1])
-        piece = Piece.of(view.even_light(rows, cols)[0], rows.start, cols.start)
+        piece = Piece.of(view.light(rows, cols), rows.start, cols.start)
     place = box.row, box.col
     if reach and arcs.count:
         place = seek(piece, arcs, ink, place, reach)

@@ -6,6 +6,7 @@ there all the same.
 """
 
 import math
+from functools import lru_cache
 
 import cv2
 import numpy as np
@@ -32,9 +33,7 @@ def seek(
     piece: Piece, arcs: Arcs, ink: InkStep, place: tuple[float, float], reach_px: float
 ) -> tuple[float, float]:
     """(row, col) px within reach of a place, where most of the outline shows the ink's step."""
-    count = math.ceil(reach_px / _STEP_PX)
-    line = np.arange(-count, count + 1) * _STEP_PX
-    grid = np.stack(np.meshgrid(line, line, indexing="ij"), axis=-1).reshape(-1, 2)
+    grid = _grid(math.ceil(reach_px / _STEP_PX))
     likely = _sifted(piece, arcs, ink, grid + place, _ASIDE_PX, _SIFTED_NEAR)
     steps = grid[likely]
     shown = _shown(piece, arcs, ink, steps + place, _ASIDE_PX, _POINTS)
@@ -42,6 +41,13 @@ def seek(
     best = int((shown - 1e-4 * np.abs(steps).sum(axis=1)).argmax())
     row, col = (steps[best] + place).tolist()
     return row, col
+
+
+@lru_cache(maxsize=8)
+def _grid(count: int) -> np.ndarray:
+    """K x 2, steps of so many and fewer either way, px."""
+    line = np.arange(-count, count + 1) * _STEP_PX
+    return np.stack(np.meshgrid(line, line, indexing="ij"), axis=-1).reshape(-1, 2)
 
 
 def outline_places(

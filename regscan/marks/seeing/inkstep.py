@@ -3,6 +3,7 @@
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -36,6 +37,7 @@ class InkStep:
         return InkStep(steps.through[number, 0], steps.own[number, 0])
 
     @staticmethod
+    @lru_cache(maxsize=8)
     def of_all(palette: Palette) -> "InkStep":
         """The steps of a palette's K inks side by side, K x 1 x C: they broadcast."""
         solid, opaque = palette.inks[:, None], np.array(palette.opaque)[:, None, None]

@@ -41,15 +41,26 @@ class View:
             return colours_met(self.planes, self.lens, rows, cols)
         return self.planes[rows, cols]
 
+    def light(self, rows: slice, cols: slice) -> np.ndarray:
+        """Light as a share of perfect white with uneven light divided out, rows x cols x C
+        float32."""
+        return self._light_and_paper(rows, cols)[0]
+
     def even_light(self, rows: slice, cols: slice) -> tuple[np.ndarray, np.ndarray]:
-        """Light as a share of perfect white with uneven light divided out, and its inverse
-        variance for an assumed noise; both rows x cols x C float32."""
-        codes = self.codes(rows, cols)
-        light = to_light(codes, self.tone, float(np.iinfo(codes.dtype).max))
-        paper = self._paper(rows, cols)[:, :, None]
-        local = cv2.blur(light, (5, 5)).reshape(light.shape)
+        """The same, and its inverse variance for an assumed noise; both rows x cols x C."""
+        even, seen, paper = self._light_and_paper(rows, cols)
+        local = cv2.blur(seen, (5, 5)).reshape(seen.shape)
         per_code = code_slope(local, self.tone) * paper / _ASSUMED_NOISE
-        return light / paper, per_code**2
+        return even, per_code**2
+
+    def _light_and_paper(
+        self, rows: slice, cols: slice
+    ) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+        """Light, even and as it is, and what it was divided by."""
+        codes = self.codes(rows, cols)
+        seen = to_light(codes, self.tone, float(np.iinfo(codes.dtype).max))
+        paper = self._paper(rows, cols)[:, :, None]
+        return seen / paper, seen, paper
 
     def _paper(self, rows: slice, cols: slice) -> np.ndarray:
         """Light on bare substrate over the substrate's colour, at full pixels."""
