@@ -9,7 +9,10 @@ from regscan.job.job import Colour, Press, Station
 from regscan.job.layout import Cross, Disc, MarkDesign, Ring, Square, Triangle
 from regscan.marks.clusters import Box, clusters
 from regscan.marks.finder import MarkFinder
-from regscan.marks.overlap.mixture import known_steps
+from regscan.marks.finding.search import Search
+from regscan.marks.overlap.mixture import Coloured, Picture, known_steps
+from regscan.marks.overlap.scene import Placed, Scene, Window
+from regscan.marks.shape.stencil import stencil
 from regscan.simulator.draw import draw_frame
 from regscan.simulator.look import Look, Overprint, Patch, Print, Sensor, Shot
 from tests.marks.conftest import SHAPES, six_colours
@@ -154,6 +157,36 @@ def test_marks_that_touch_among_artwork_are_sure_by_what_shows_of_their_outlines
         assert mark.status == "ok"
         assert np.hypot(*error) < 0.1
         assert np.abs(error / np.sqrt([mark.row_var, mark.col_var])).max() < 4.0
+
+
+@pytest.mark.parametrize("name", SETS)
+@pytest.mark.parametrize("off_px", [0.0, 0.5, 1.0])
+def test_colours_alone_tell_artwork_among_marks_wherever_these_lie_to_a_pixel(
+    name, off_px, camera
+):
+    """Of marks alone colours leave no more than camera noise away from outlines, laid beside
+    their places or not; of a bar of artwork among them, much more."""
+    job = at_one_place(*SETS[name])
+    offsets = dict(zip(INKS, [(0.1, 0.1), (-0.1, 0.15), (0.2, -0.1), (0.0, 0.0)], strict=True))
+    search = Search(job, camera, job.marks)
+    bar = Patch("magenta", 0.1, 0.9, 0.5, 1.5)
+    noises = []
+    for look in (LOOK, replace(LOOK, patches=(bar,))):
+        frame, truth = draw_frame(job, camera, offsets, look, Shot(360, 400, seed=3))
+        view = search.view(frame.pixels)
+        window = Window(80, 100, 200, 200)
+        light, weight = view.even_light(slice(80, 280), slice(100, 300))
+        placed = []
+        for mark in job.marks:
+            true = truth.mark(mark.ink)
+            place = true.row_px + off_px, true.col_px - off_px
+            bit = view.palette.names.index(mark.ink)
+            placed.append(Placed.at(bit, stencil(mark.shape, camera, 0.0), place, window))
+        scene = Scene(placed, window, (1.1, 1.1))
+        noises.append(Coloured.of(Picture(window, light, weight), scene, view.palette).noise)
+    alone, among = noises
+    assert alone < 4.0
+    assert among > 10.0
 
 
 def test_a_mark_on_artwork_is_found_by_its_outline_where_its_colour_leads_nowhere(job, camera):

@@ -108,7 +108,7 @@ class Coloured:
     @property
     def noise(self) -> float:
         """sd of the light left away from outlines, over that assumed of a camera: where marks
-        lie to a few pixels does not change it, what else is printed there does."""
+        lie to a pixel hardly changes it, what else is printed there does."""
         root = self.root[:, ~self.felt]
         known = int(np.count_nonzero(root))
         left = self.left[:, ~self.felt] * root
