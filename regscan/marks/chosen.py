@@ -144,7 +144,7 @@ class Chosen:
         candidate = self.choice.chosen[number]
         box = self.search.box(number, candidate)
         design = self.designs[number]
-        return measure_outlined(self.view, self.camera, design, box, off_by=candidate.off_by)
+        return measure_outlined(self.view, self.camera, design, box, near=candidate.near)
 
     def _group(
         self,

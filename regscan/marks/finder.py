@@ -138,7 +138,7 @@ class MarkFinder:
         for number, grown in odd.items():
             mark, design = judged[number], self.designs[number]
             box = self._search.box(number, Candidate(number, mark.row_px, mark.col_px, 1.0))
-            by = measure_outlined(view, self.camera, design, box, off_by=0.0, grown=grown)
+            by = measure_outlined(view, self.camera, design, box, near=True, grown=grown)
             if by:
                 found[number] = with_flag(by.mark, mark.flags)
         return beside_others(found, self.designs)

@@ -30,6 +30,7 @@ from regscan.marks.shape.arcs import arcs_of
 from regscan.marks.shape.outline import grown_ratio
 
 _FIRST_WIDTH_PX = 1.3
+_SEARCHED = 2.0  # coarse pixels that a candidate may be off by
 _ROOM_PX = 12.0
 _ON_PRINT = 0.1  # of an outline beside which something else is printed
 _MERGED_PX = 8.0  # a profile's reach on one side, and the softness of the other edge
@@ -60,24 +61,24 @@ def measure_outlined(
     box: Box,
     piece: Piece | None = None,
     *,
-    off_by: float,
+    near: bool = False,
     grown: tuple[float, float] | None = None,
 ) -> Outlined | None:
     """The mark near its box's middle; None where its outline does not show there.
 
     piece   of the frame around the box, where it has been read before.
-    off_by  small pixels that the middle may be off by; 0 where it is good to a part of a pixel.
+    near    True where the middle is good to a fraction of a pixel.
     grown   its growth, px, and the variance of that, where other marks tell it.
     """
     camera = camera.near(box.row, box.col)
     arcs, ink = arcs_of(design.shape, camera), InkStep.of(view.palette, design.ink)
-    reach = off_by * view.coarse.factor
+    reach = 0.0 if near else _SEARCHED * view.coarse.factor
     if piece is None:
         rows = span(box.row, box.half_rows + reach + _ROOM_PX, view.size[0])
         cols = span(box.col, box.half_cols + reach + _ROOM_PX, view.size[1])
         piece = Piece.of(view.light(rows, cols), rows.start, cols.start)
     place = box.row, box.col
-    if reach and arcs.count:
+    if not near and arcs.count:
         place = seek(piece, arcs, ink, place, reach)
     fit = fit_edges(piece, arcs, ink, place, _FIRST_WIDTH_PX, grown)
     if fit is None or fit.support < LIMITS.outline_least:

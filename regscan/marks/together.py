@@ -84,7 +84,7 @@ def measure_together(
         outlined = [one.outlined for one in before]
     else:
         outlined = [
-            measure_outlined(view, camera, design, box, piece, off_by=candidate.off_by)
+            measure_outlined(view, camera, design, box, piece, near=candidate.near)
             for design, box, candidate in zip(designs, boxes, found, strict=True)
         ]
     in_print = bool(before and before[0].in_print)

@@ -161,9 +161,7 @@ def test_marks_that_touch_among_artwork_are_sure_by_what_shows_of_their_outlines
 
 @pytest.mark.parametrize("name", SETS)
 @pytest.mark.parametrize("off_px", [0.0, 0.5, 1.0])
-def test_colours_alone_tell_artwork_among_marks_wherever_these_lie_to_a_pixel(
-    name, off_px, camera
-):
+def test_colours_alone_tell_artwork_among_marks_wherever_these_lie_to_a_pixel(name, off_px, camera):
     """Of marks alone colours leave no more than camera noise away from outlines, laid beside
     their places or not; of a bar of artwork among them, much more."""
     job = at_one_place(*SETS[name])

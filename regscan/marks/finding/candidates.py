@@ -14,7 +14,6 @@ from regscan.marks.shape.template import Appearance
 LEAST_LIKENESS = 0.45  # of a mark that stands clear
 HIDDEN_LIKENESS = 0.2  # of one that others may lie on
 _LED = 0.6  # of a place to which colour and form have led
-_OFF, _OFF_SHOWN = 2.0, 1.0  # small pixels that a place may be off by, or one with an outline
 _MOST_PER_MARK = 6
 _INKED = 0.25  # cover that counts as printed in this ink
 _DOTS_APART = 5  # small pixels between the dots of a tint, less than that
@@ -32,7 +31,6 @@ class Candidate:
     strength    mean cover of the ink within the shape, 0..1.
     near        True where the place is good to a fraction of a pixel.
     look        how the mark appeared in the frame before, where it is unlike the others there.
-    shown       True where its outline has led there.
     """
 
     mark: int
@@ -42,14 +40,6 @@ class Candidate:
     strength: float = 1.0
     near: bool = False
     look: Appearance | None = None
-    shown: bool = False
-
-    @property
-    def off_by(self) -> float:
-        """Small pixels that the place may be off by."""
-        if self.near:
-            return 0.0
-        return _OFF_SHOWN if self.shown else _OFF
 
     @property
     def led(self) -> bool:

@@ -136,7 +136,7 @@ class Search:
 
     def outlines(self, view: View, number: int, sure: dict[int, Mark]) -> list[Candidate]:
         """Where a mark's outline shows, within the window about where others put it, and no sure
-        mark of its shape lies; good to a small pixel."""
+        mark of its shape lies."""
         common = np.median(
             [(m.row_px, m.col_px) - self._places_px[k] for k, m in sure.items()], axis=0
         )
@@ -150,7 +150,7 @@ class Search:
         )
         like = [m for k, m in sure.items() if self._designs[k].shape == design.shape]
         return [
-            Candidate(number, row, col, shown, shown=True)
+            Candidate(number, row, col, shown)
             for row, col, shown in places
             if all(math.hypot(row - m.row_px, col - m.col_px) > view.coarse.factor for m in like)
         ]
