@@ -132,12 +132,13 @@ class _Start:
 
     places   M x 2 (row, col) px of the frame.
     look     the appearance of all marks.
-    sure     True where outlines have told all places.
+    shown    True where outlines have told any place.   sure   where they have told all.
     hidden   True where they have told all that there is: of the other marks nothing shows."""
 
     places: np.ndarray
     look: Appearance
-    sure: bool = False
+    shown: bool
+    sure: bool
     hidden: bool = False
 
 
@@ -149,7 +150,8 @@ def _start_of(before: Sequence[Joined]) -> _Start | None:
     if look is None or any(mark.flags & _ASTRAY for mark in showing):
         return None
     sure = all(one.outlined and one.outlined.mark.status == "ok" for one in before)
-    return _Start(np.array([(mark.row_px, mark.col_px) for mark in marks]), look, sure)
+    shown = any(one.outlined for one in before)
+    return _Start(np.array([(mark.row_px, mark.col_px) for mark in marks]), look, shown, sure)
 
 
 @dataclass(frozen=True)
@@ -186,14 +188,14 @@ class _Task:
             for factor in _coarse_factors(self.boxes, self.picture.window):
                 places, look, lost = self.draw_near(factor, places, look, known)
                 hidden = factor <= _SHOWS_EDGES and bool((known | (unseen & lost)).all())
-        return _Start(places, look, bool(known.all()), hidden)
+        return _Start(places, look, bool(shown), bool(known.all()), hidden)
 
     def wholes(self, start: _Start) -> _Wholes:
         """All marks from joint fits; missing where these tell nothing of them."""
         places, look, looks = start.places, start.look, 1
         softness, growth = (look.row_px, look.col_px), look.rounded().growth_px
         while True:
-            joint = self.fit(places, softness, growth, sure=start.sure)
+            joint = self.fit(places, softness, growth, start)
             if isinstance(joint, InPrint):
                 absent = [presence < LIMITS.presence_least for presence in joint.presence]
                 return _Wholes(
@@ -237,14 +239,12 @@ class _Task:
         return self._full(factor, near.places), look, near.lost
 
     def fit(
-        self, places: np.ndarray, softness: tuple[float, float], growth_px: float, *, sure: bool
+        self, places: np.ndarray, softness: tuple[float, float], growth_px: float, start: _Start
     ) -> Joint | InPrint:
-        """The joint fit at full pixels, places in pixels of the frame.
-
-        sure   True where outlines have told all places."""
-        guesses = self._guesses(1, places, growth_px, np.full(len(places), sure))
-        rounds = _FEW_ROUNDS if sure else _MOST_ROUNDS
-        joint = fit_together(self._binned(1), guesses, self.view.palette, softness, rounds)
+        """The joint fit at full pixels, places in pixels of the frame."""
+        guesses = self._guesses(1, places, growth_px, np.full(len(places), start.sure))
+        rounds, palette = _FEW_ROUNDS if start.sure else _MOST_ROUNDS, self.view.palette
+        joint = fit_together(self._binned(1), guesses, palette, softness, rounds, shown=start.shown)
         if isinstance(joint, InPrint):
             return joint
         full = self._full(1, np.array([(m.row_px, m.col_px) for m in joint.marks]))

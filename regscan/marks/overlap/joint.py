@@ -133,20 +133,25 @@ def fit_together(
     palette: Palette,
     softness_px: tuple[float, float],
     rounds: int,
+    *,
+    shown: bool,
 ) -> Joint | InPrint:
     """Fit all marks of a scene in so many rounds at most. Guesses within an edge width or two
     of the truth are near enough; nothing is raised for marks that are not there (see
-    JointMark.presence)."""
+    JointMark.presence).
+
+    shown   True where any outline tells of them. Where none does, a scene is all there is, even
+            one that explains little."""
     places, known = _places(guesses), all(g.known for g in guesses)
     for turn in range(rounds):
         laid = _laid(picture, guesses, palette, places, softness_px)
         limit = _NOT_MARKS if known or turn else _NOT_MARKS_AT_FIRST
         coloured = laid.coloured
-        if coloured.noise > limit:
+        if shown and coloured.noise > limit:
             each = (_presence(coloured, coloured.of_sets, k) for k in range(len(guesses)))
             return InPrint(tuple(presence for presence, _ in each))
         solution = laid.mixture.solved()
-        in_print = solution.noise > limit
+        in_print = (shown or turn > 0) and solution.noise > limit
         settled = _settled(solution, softness_px)
         if settled or turn >= rounds // 2:
             # The scene need not be laid again to be solved with what does not belong left out.
