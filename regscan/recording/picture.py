@@ -3,7 +3,7 @@
 The header is looked at first (Pillow), so that a small file that claims a huge
 image is refused before memory is taken. Decoding is OpenCV's, from bytes read
 here, since OpenCV does not open every file name on every system; PNG has a faster
-way where the extra for it is installed.
+way where the extra for it is installed, and an uncompressed BMP needs no decoder.
 """
 
 import io
@@ -18,6 +18,7 @@ from typing import Any, cast
 import numpy as np
 
 from regscan.errors import BadFrames, Problem
+from regscan.recording.bmp import plain_bmp
 from regscan.recording.png import fast_png
 from regscan.recording.quiet import quiet_cv2
 from regscan.recording.whole import JPEG, missing_end
@@ -158,14 +159,14 @@ def _tiff_end(image: Any) -> int | None:
 def _as_wanted(data: bytes, header: Header) -> np.ndarray | None:
     """The pixels where a decoder gives them just as they are wanted; None where none does, or the
     file cannot be decoded."""
-    if not (data.startswith(JPEG) and header.mode == "RGB"):
-        return fast_png(data, header.mode, (header.rows, header.cols))
-    cv2 = quiet_cv2()
-    if not hasattr(cv2, "IMREAD_COLOR_RGB"):  # OpenCV has it from 4.11 on
+    size, cv2 = (header.rows, header.cols), quiet_cv2()
+    if not data.startswith(JPEG):
+        plain = fast_png(data, header.mode, size)
+        return plain_bmp(data, size) if plain is None else plain
+    if header.mode != "RGB" or not hasattr(cv2, "IMREAD_COLOR_RGB"):  # OpenCV has it from 4.11 on
         return None
     pixels = _decoded(data, cv2.IMREAD_COLOR_RGB | cv2.IMREAD_IGNORE_ORIENTATION)
-    whole = pixels is not None and pixels.shape == (header.rows, header.cols, 3)
-    return pixels if whole else None
+    return pixels if pixels is not None and pixels.shape == (*size, 3) else None
 
 
 def _decoded(data: bytes, flags: int | None = None) -> np.ndarray | None:
