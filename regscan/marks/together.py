@@ -4,7 +4,6 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-import cv2
 import numpy as np
 
 from regscan.camera.camera import Camera
@@ -22,6 +21,7 @@ from regscan.marks.outlined import (
     surer,
     twins_doubted,
 )
+from regscan.marks.overlap.binned import binned, binned_camera, coarse_factors
 from regscan.marks.overlap.joint import Guess, InPrint, Joint, JointMark, draw_near, fit_together
 from regscan.marks.overlap.mixture import Picture
 from regscan.marks.overlap.scene import Window
@@ -33,10 +33,6 @@ from regscan.marks.shape.template import Appearance
 
 _ROOM_PX = 8  # bare substrate around the scene, besides what softness asks for
 _ALL_SHOWN = 0.9  # of an outline: the scene would add nothing to what it tells
-_COARSE_SPAN = 7.0
-_COARSEST = 8
-_FINEST_COARSE = 3
-_LARGE_PX2 = 120 * 120
 _MOST_LOOKS = 2
 # Outlines put marks within a part of a pixel. What does not settle then is not explained by
 # marks alone: more rounds would not help.
@@ -185,7 +181,7 @@ class _Task:
         hidden = False
         if len(shown) < len(outlined):
             unseen = np.array([o is None for o in outlined])
-            for factor in _coarse_factors(self.boxes, self.picture.window):
+            for factor in coarse_factors(self.boxes, self.picture.window):
                 places, look, lost = self.draw_near(factor, places, look, known)
                 hidden = factor <= _SHOWS_EDGES and bool((known | (unseen & lost)).all())
         return _Start(places, look, bool(shown), bool(known.all()), hidden)
@@ -231,7 +227,7 @@ class _Task:
         )
         drawn = look.rounded().growth_px  # of few sizes, since stencils are costly
         guesses = self._guesses(factor, places, drawn, known)
-        near = draw_near(self._binned(factor), guesses, self.view.palette, softness)
+        near = draw_near(binned(self.picture, factor), guesses, self.view.palette, softness)
         if factor <= _SHOWS_EDGES:
             row, col = near.softness_px
             growth = drawn + factor * float(np.clip(near.growth_px, -0.5, 0.5))
@@ -244,7 +240,9 @@ class _Task:
         """The joint fit at full pixels, places in pixels of the frame."""
         guesses = self._guesses(1, places, growth_px, np.full(len(places), start.sure))
         rounds, palette = _FEW_ROUNDS if start.sure else _MOST_ROUNDS, self.view.palette
-        joint = fit_together(self._binned(1), guesses, palette, softness, rounds, shown=start.shown)
+        joint = fit_together(
+            binned(self.picture, 1), guesses, palette, softness, rounds, shown=start.shown
+        )
         if isinstance(joint, InPrint):
             return joint
         full = self._full(1, np.array([(m.row_px, m.col_px) for m in joint.marks]))
@@ -277,43 +275,6 @@ class _Task:
     def _full(self, factor: int, places: np.ndarray) -> np.ndarray:
         corner = np.array([self.picture.window.row, self.picture.window.col])
         return (places + 0.5) * factor - 0.5 + corner
-
-    def _binned(self, factor: int) -> Picture:
-        """The picture with factor x factor pixels taken together; its window starts at 0, 0."""
-        window, light, weight = self.picture.window, self.picture.light, self.picture.weight
-        rows, cols = window.rows // factor, window.cols // factor
-        own = Window(0, 0, rows, cols)
-        if factor == 1:
-            return Picture(own, light, weight)
-
-        def mean(values: np.ndarray) -> np.ndarray:
-            cut = np.ascontiguousarray(values[: rows * factor, : cols * factor])
-            bins = cv2.resize(cut, (cols, rows), interpolation=cv2.INTER_AREA)
-            return bins.reshape(rows, cols, -1)
-
-        # A bin with one unusable pixel is unusable: its mean would be of something else.
-        whole = mean((weight > 0.0).astype(np.float32)) > 1.0 - 0.5 / factor**2
-        return Picture(own, mean(light), mean(weight) * factor**2 * whole, factor)
-
-
-def binned_camera(camera: Camera, factor: int) -> Camera:
-    """The camera as if its pixels were `factor` times as large, for shapes only."""
-    return replace(
-        camera,
-        row_mm_per_px=camera.row_mm_per_px * factor,
-        col_mm_per_px=camera.col_mm_per_px * factor,
-        lens=None,
-    )
-
-
-def _coarse_factors(boxes: Sequence[Box], window: Window) -> list[int]:
-    """Pixels taken together to draw near: first so that the smallest mark spans a few;
-    large scenes also two by two, since a round at full pixels is costly there."""
-    size = 2.0 * min(min(b.half_rows, b.half_cols) for b in boxes)
-    first = int(min(size / _COARSE_SPAN, _COARSEST))
-    factors = [factor for factor in (first, first // 2) if factor >= _FINEST_COARSE]
-    large = window.rows * window.cols > _LARGE_PX2
-    return [*factors, 2] if large else factors
 
 
 def _window(view: View, boxes: Sequence[Box], look: Appearance) -> Window:
