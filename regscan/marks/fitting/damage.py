@@ -33,7 +33,7 @@ _BETTER = 0.5  # of the whole mark's misfit: else it is not damaged but rough
 _WORST = 3.0, 0.08  # of the noise, of the contrast: further off, a place is not explained
 _AS_GOOD = 1.15  # times the best's: as much of the outline is explained
 _AS_SHARP = 1.2
-_LEAST_LEFT = 0.3  # of the outline: less says too little
+_LEAST_LEFT = 0.4  # of the outline: one side of a triangle, 0.33, tells one direction only
 
 
 @dataclass(frozen=True, slots=True)

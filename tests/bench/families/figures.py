@@ -32,6 +32,7 @@ class Figures:
     wrong               of all: ok, as a mark or as an offset, and further than WRONG_MM off.
     rms_um, rms_px, p99_um     of the found, whole and visible; per axis.
     ideal_um, times_ideal      the ideal fit's rms on the same marks, and regscan's over it.
+    times_ideal_sd             standard error of that, from how it varies between frames.
     times_ideal_ok             the same of those of them that were called ok.
     plain_found, plain_wrong   of the plain script, like the above.
     plain_um, beside_plain     its rms and regscan's over the plain's, on marks both found.
@@ -57,6 +58,7 @@ class Figures:
     p99_um: float
     ideal_um: float
     times_ideal: float
+    times_ideal_sd: float
     times_ideal_ok: float
     plain_found: int
     plain_wrong: int
@@ -105,6 +107,7 @@ def figures_of(family: Family, frames: Sequence[Judged]) -> Figures:
         p99_um=_p99([_error_um(row.regscan, row) for row in found]),
         ideal_um=ideal_um,
         times_ideal=_times_ideal(fitted),
+        times_ideal_sd=_times_ideal_sd(fitted),
         times_ideal_ok=_times_ideal([row for row in fitted if row.regscan.status == "ok"]),
         plain_found=sum(_right(row.plain, row) for row in seen),
         plain_wrong=sum(row.plain.status == "ok" and not _right(row.plain, row) for row in rows),
@@ -169,6 +172,16 @@ def _times_ideal(rows: Sequence[Row]) -> float:
     return own / _rms([_error_um(row.ideal, row) for row in rows])
 
 
+def _times_ideal_sd(rows: Sequence[Row]) -> float:
+    """Standard error of the ratio by leaving out one frame after the other (the jackknife); NaN
+    of a single frame."""
+    frames = sorted({row.frame for row in rows})
+    if len(frames) < 2:
+        return math.nan
+    without = [_times_ideal([row for row in rows if row.frame != frame]) for frame in frames]
+    return float(np.std(without)) * math.sqrt(len(frames) - 1)
+
+
 def _p99(errors: Sequence[tuple[float, float]]) -> float:
     return float(np.percentile(np.abs(errors), 99.0)) if errors else math.nan
 
@@ -195,7 +208,7 @@ def missed_limits(one: Figures, separated_ms: float) -> tuple[str, ...]:
     if limits.found is not None and not one.found >= limits.found * one.whole:
         missed.append(f"found {_percent(one.found, one.whole)}, wanted {100 * limits.found:.0f} %")
     if limits.times_ideal is not None and not one.times_ideal <= limits.times_ideal:
-        missed.append(f"rms {one.times_ideal:.2f} x ideal, wanted {limits.times_ideal}")
+        missed.append(f"rms {_ratio(one)} x ideal, wanted {limits.times_ideal}")
     if limits.times_ideal is not None and one.beside_plain >= 1.0:
         missed.append(f"rms {one.beside_plain:.2f} x the plain script's")
     if one.coverage_values >= ENOUGH_VALUES and not COVERAGE[0] <= one.coverage <= COVERAGE[1]:
@@ -205,6 +218,11 @@ def missed_limits(one: Figures, separated_ms: float) -> tuple[str, ...]:
     if limits.quick and one.ms > TIMES_SEPARATED * separated_ms:
         missed.append(f"{one.ms / separated_ms:.1f} x the separated case's time, wanted 3")
     return tuple(missed)
+
+
+def _ratio(one: Figures) -> str:
+    surely = "" if math.isnan(one.times_ideal_sd) else f" +- {one.times_ideal_sd:.2f}"
+    return f"{one.times_ideal:.2f}{surely}"
 
 
 def _percent(part: int, whole: int) -> str:

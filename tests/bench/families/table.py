@@ -24,6 +24,7 @@ HEAD = (
     "p99 um",
     "ideal um",
     "x ideal",
+    "+-",
     "of ok",
     "coverage %",
     "of offsets %",
@@ -40,7 +41,8 @@ LEGEND = """\
 and 99th percentile are of these. *found*: a place within 50 um of the truth, sure or doubtful.
 *misplaced*: doubtful, and further off. *ok, wrong*: called ok, as a mark or as an offset, and
 more than 50 um off. *ideal um*: rms of the ideal fit on the same marks, *x ideal* regscan's
-over it, *of ok* the same of the marks called ok. *coverage*: share of errors of ok marks (and
+over it, *+-* the standard error of that, by leaving out one frame after the other, *of ok* the
+same of the marks called ok. *coverage*: share of errors of ok marks (and
 offsets) within 1.96 claimed sd. *ms*: median per frame, one core; *first* the same at first
 sight of a picture so soft and so lit, which a camera has once: what is drawn for it is kept.
 *plain*: the script of general-library calls; its rms and regscan's over it are of the marks that
@@ -115,6 +117,7 @@ def _cells(line: Figures) -> tuple[str, ...]:
         _number(line.p99_um),
         _number(line.ideal_um),
         _number(line.times_ideal),
+        _number(line.times_ideal_sd),
         _number(line.times_ideal_ok),
         _number(100.0 * line.coverage, 1),
         _number(100.0 * line.offset_coverage, 1),

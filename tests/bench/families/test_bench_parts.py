@@ -133,6 +133,16 @@ def test_figures_of_rows_that_can_be_added_up_by_hand():
     assert line.coverage == pytest.approx(4 / 6)  # ok rows: errors 1, 3, 3 and three zeros
 
 
+def test_the_error_of_a_ratio_is_that_of_its_jackknife():
+    """Of frames with one mark each: known from pairs that are left out by hand."""
+    rows = [replace(row(error), frame=number) for number, error in enumerate((1.0, 2.0, 4.0))]
+    without = [math.sqrt(v / 2) for v in (4 + 16, 1 + 16, 1 + 4)]  # the ideal is 1 px off
+    middle = sum(without) / 3
+    sd = math.sqrt(2.0 / 3.0 * sum((one - middle) ** 2 for one in without))
+    assert line_of(*rows).times_ideal_sd == pytest.approx(sd)
+    assert math.isnan(line_of(rows[0]).times_ideal_sd)
+
+
 def test_wrong_is_wrong_as_a_mark_or_as_an_offset():
     assert line_of(row(5.1)).wrong == 1
     assert line_of(row(4.9)).wrong == 0
