@@ -64,12 +64,19 @@ def candidates(
             seems there, since what inks make of each other is only roughly known. None looks
             wherever there is enough of its colour.
     """
-    cover = coarse.cover(ink)
+    # A mark may be cut by the border, to its centre at most; beyond it nothing is printed.
+    down, right = shape.shape[0] // 2, shape.shape[1] // 2
+    cover = cv2.copyMakeBorder(
+        coarse.cover(ink), down, down, right, right, cv2.BORDER_CONSTANT, value=0.0
+    )
     found: list[Candidate] = []
-    windows = _inked_windows(cover, shape) if upon is None else _about(coarse, upon, shape)
+    if upon is None:
+        windows = _inked_windows(cover, shape)
+    else:
+        windows = _about(coarse, upon, shape, (down, right))
     for window in windows:
         likeness = _likeness(cover[window], shape)
-        corner = window[0].start + shape.shape[0] // 2, window[1].start + shape.shape[1] // 2
+        corner = window[0].start, window[1].start  # a shape's corner there has its centre in both
         for row, col, best in _peaks(likeness, shape.shape, least):
             # Correlation does not see how strong the ink is; a shadow of another ink is weak.
             under = cover[window][row : row + shape.shape[0], col : col + shape.shape[1]]
@@ -136,16 +143,20 @@ def distinct(found: Sequence[Candidate], apart_px: float) -> list[Candidate]:
 Window = tuple[slice, slice]
 
 
-def _about(coarse: Coarse, boxes: Sequence[Box], shape: np.ndarray) -> list[Window]:
-    """Windows in which a shape touches one of some boxes; one for all that meet."""
+def _about(
+    coarse: Coarse, boxes: Sequence[Box], shape: np.ndarray, border: tuple[int, int]
+) -> list[Window]:
+    """Windows in which a shape touches one of some boxes; one for all that meet. They are of a
+    coarse picture with so many rows and columns around it."""
     windows = []
     for group in clusters(boxes, 0.0):
         whole = hull([boxes[k] for k in group])
         top, left = coarse.small(whole.row - whole.half_rows, whole.col - whole.half_cols)
         bottom, right = coarse.small(whole.row + whole.half_rows, whole.col + whole.half_cols)
-        limits = coarse.colours.shape
-        rows = _span(math.floor(top), math.ceil(bottom - top), shape.shape[0], limits[0])
-        cols = _span(math.floor(left), math.ceil(right - left), shape.shape[1], limits[1])
+        height, width = (n + 2 * b for n, b in zip(coarse.colours.shape[:2], border, strict=True))
+        start = math.floor(top) + border[0], math.floor(left) + border[1]
+        rows = _span(start[0], math.ceil(bottom - top), shape.shape[0], height)
+        cols = _span(start[1], math.ceil(right - left), shape.shape[1], width)
         if rows and cols:
             windows.append((rows, cols))
     return windows
@@ -154,8 +165,7 @@ def _about(coarse: Coarse, boxes: Sequence[Box], shape: np.ndarray) -> list[Wind
 def _inked_windows(cover: np.ndarray, shape: np.ndarray) -> list[Window]:
     """Windows around what is printed in this ink, large enough to be the mark or part of it.
 
-    Each is wide enough for the shape to be tried everywhere on its blob; a shape is not
-    tried beyond the frame's border, where a mark would not be whole anyway.
+    Each is wide enough for the shape to be tried everywhere on its blob.
     """
     inked = (cover > _INKED).astype(np.uint8)
     # A tint's dots are too small each: taken together, they may be a mark.
