@@ -125,6 +125,23 @@ def test_a_mark_cut_by_the_border_is_never_ok(job, camera):
         assert status["yellow"].status == "ok"
 
 
+@pytest.mark.parametrize("beyond_mm", [0.03, 0.08, 0.13])
+def test_marks_cut_by_the_border_lie_where_what_shows_of_them_does(job, camera, beyond_mm):
+    """The upper row of three with its edges beyond the frame: doubtful, but in its place."""
+    for seed in range(3):
+        # The disc and the square have their edges 0.25 mm from their centres, the ring 0.3 mm.
+        origin = (0.25 - beyond_mm) / camera.mm_per_px, 120.0
+        shot = Shot(480, 640, seed=seed, origin_px=origin)
+        frame, truth = draw_frame(job, camera, {}, Look(sensor=NOISE), shot)
+        cut = {one.ink for one in truth.marks if one.row_px < 0.25 / camera.mm_per_px}
+        assert len(cut) == 3
+        marks = MarkFinder(job, camera).measure(frame)
+        assert np.abs(errors_px(marks, truth)).max() < 0.1
+        for mark in marks:
+            assert mark.status == ("doubtful" if mark.ink in cut else "ok")
+            assert bool(mark.flags & MarkFlag.CLIPPED) == (mark.ink in cut)
+
+
 @pytest.mark.parametrize(
     "patch",
     [
