@@ -6,6 +6,7 @@ which the others tell something: how soft edges are today, which way print is sl
 
 from collections.abc import Container, Iterable, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import TypeVar
 
 from regscan.camera.camera import Camera
@@ -21,7 +22,7 @@ from regscan.marks.judging.quality import with_flag
 from regscan.marks.limits import LIMITS
 from regscan.marks.mark import Mark
 from regscan.marks.median import median
-from regscan.marks.outlined import Outlined, measure_outlined, merged, surer
+from regscan.marks.outlined import Outlined, claimed, measure_outlined, merged, surer
 from regscan.marks.seeing.view import View
 from regscan.marks.shape.template import Appearance
 from regscan.marks.together import Joined, measure_together
@@ -50,7 +51,7 @@ class Seen:
         return Appearance.usual(sound) if sound else None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Chosen:
     """Places chosen in one frame for the marks of a layout.
 
@@ -74,7 +75,7 @@ class Chosen:
         joined: dict[int, Joined] = {}
         for group in sorted((group for group in groups if len(group) > 1), key=len):
             members = {numbers[k]: boxes[k] for k in group}
-            marks = self._group(members, look)
+            marks = self._without_guesses(self._group(members, look))
             joined.update(marks)
             # What the joint fit did not find is not there; the rest fits better without.
             present = {n: one for n, one in marks.items() if one.mark.status != "missing"}
@@ -83,7 +84,11 @@ class Chosen:
             elif 1 < len(present) < len(members):
                 few = {number: members[number] for number in present}
                 joined.update(self._group(few, look, present))
-            missed = {n: box for n, box in members.items() if joined[n].mark.status == "missing"}
+            missed = {
+                n: box
+                for n, box in members.items()
+                if joined[n].mark.status == "missing" and n not in self._guessed
+            }
             self._twins_doubted(missed, joined)
             self._twins_doubted(missed, clear)
         self._damaged_again(clear)
@@ -159,6 +164,26 @@ class Chosen:
         boxes = list(members.values())
         marks = measure_together(self.view, self.camera, designs, found, boxes, look, earlier)
         return dict(zip(members, marks, strict=True))
+
+    @cached_property
+    def _guessed(self) -> frozenset[int]:
+        """Marks that were seen nowhere, and sought on others though the layout has them clear."""
+        return self.choice.hidden - self.search.piled
+
+    def _without_guesses(self, joined: dict[int, Joined]) -> dict[int, Joined]:
+        """Marks of one group, missing those that were only sought there and seem to lie where
+        another's edge is: that of all places they lie just there hardly happens, and that an ink
+        is not quite of its colour does every day."""
+        there = {n: one.mark for n, one in joined.items() if one.mark.status != "missing"}
+        seen = {n: (mark, self.designs[n]) for n, mark in there.items()}
+        found = dict(joined)
+        for number in self._guessed & seen.keys():
+            others = (one for n, one in seen.items() if n not in self._guessed)
+            if any(claimed(seen[number], other, self.camera) for other in others):
+                mark = there[number]
+                missing = Mark(mark.ink, mark.edge, "missing", flags=MarkFlag.INK_UNSURE)
+                found[number] = replace(joined[number], mark=missing)
+        return found
 
     def _twins_doubted(self, missed: dict[int, Box], found: dict[int, Measured]) -> None:
         """Marks where another of their shape was sought and not found: that one may have its

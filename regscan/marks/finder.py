@@ -20,12 +20,13 @@ from regscan.marks.flags import MarkFlag
 from regscan.marks.judging.others import beside_others, odd_growths
 from regscan.marks.judging.quality import DOUBTFUL, with_flag
 from regscan.marks.mark import Mark
-from regscan.marks.outlined import measure_outlined, merged
+from regscan.marks.outlined import claimed, measure_outlined
 from regscan.marks.seeing.view import View
 from regscan.marks.weighed import weighed
 from regscan.recording.frame import Frame
 
 _CLEARLY = 0.2  # of likeness, in all: less says nothing about which reading is right
+_HARDLY_PLACED = MarkFlag.FAINT | MarkFlag.NO_FIT
 _PARTLY = MarkFlag.CROWDED | MarkFlag.MISSHAPEN  # what an outline between other print may be
 
 
@@ -94,6 +95,10 @@ class MarkFinder:
             look = seen.sound_look or FIRST_LOOK
             again = self._at(view, choice).clear(put_off, look, thorough=True)
             marks = self._judged(view, replace(seen, clear=seen.clear | again))
+        marks = [
+            mark if number in elsewhere or _there(mark, choice.chosen.get(number)) else _no(mark)
+            for number, mark in enumerate(marks)
+        ]
         if not elsewhere:
             return marks
         found = [elsewhere.get(number, mark) for number, mark in enumerate(marks)]
@@ -102,7 +107,7 @@ class MarkFinder:
     def _by_outline(
         self, view: View, choice: Assignment, number: int, sure: dict[int, Mark]
     ) -> Mark | None:
-        """A mark where its outline shows and no other mark of its shape lies; None if nowhere.
+        """A mark where its outline shows and is no other mark's; None if nowhere.
         Where less of it shows than makes a mark sure, it is doubtful."""
         found = []
         for candidate in self._search.outlines(view, number, sure):
@@ -110,7 +115,8 @@ class MarkFinder:
             by = self._at(view, there).outlined(number)
             if by and by.on_print and not by.mark.flags & DOUBTFUL & ~_PARTLY:
                 one = by.mark, self.designs[number]
-                if not any(merged(one, (mark, self.designs[k])) for k, mark in sure.items()):
+                others = ((mark, self.designs[k]) for k, mark in sure.items())
+                if not any(claimed(one, other, self.camera) for other in others):
                     found.append(by)
                     if by.mark.status == "ok":
                         return by.mark
@@ -142,6 +148,16 @@ class MarkFinder:
             if by:
                 found[number] = with_flag(by.mark, mark.flags)
         return beside_others(found, self.designs)
+
+
+def _there(mark: Mark, chosen: Candidate | None) -> bool:
+    """Whether something speaks for a mark: that colour and form led there, or what is there."""
+    led = chosen is not None and chosen.led
+    return led or not (mark.flags & _HARDLY_PLACED and mark.flags & MarkFlag.MISSHAPEN)
+
+
+def _no(mark: Mark) -> Mark:
+    return Mark(mark.ink, mark.edge, "missing", flags=MarkFlag.INK_UNSURE)
 
 
 def _all_ok(marks: Sequence[Mark]) -> bool:

@@ -34,6 +34,10 @@ _SEARCHED = 2.0  # coarse pixels that a candidate may be off by
 _ROOM_PX = 12.0
 _ON_PRINT = 0.1  # of an outline beside which something else is printed
 _MERGED_PX = 8.0  # a profile's reach on one side, and the softness of the other edge
+# Little of its outline shows, its place is hardly known, and its size or colour is another's: of
+# drawn first prints with an ink left out five of six such lay on artwork, most of them 1 mm off.
+_NOTHING_FOR_IT = MarkFlag.CROWDED, MarkFlag.FAINT, MarkFlag.MISSHAPEN | MarkFlag.INK_UNSURE
+_ONE_EDGE_PX = 3.0  # between two outlines whose soft edges cannot be told apart
 _JUDGED, _JUDGED_SHARE = 5, 0.25  # arcs, and share of them, that say something of a mark
 # Of the width of an edge squared: what the pixels' own size and reading between them add.
 _PIXELS_VAR = 0.2
@@ -83,9 +87,12 @@ def measure_outlined(
     fit = fit_edges(piece, arcs, ink, place, _FIRST_WIDTH_PX, grown)
     if fit is None or fit.support < LIMITS.outline_least:
         return None
+    mark = _mark(view, camera, design, box, fit, arcs.length)
+    if all(mark.flags & doubt for doubt in _NOTHING_FOR_IT):
+        return None
     root = np.sqrt(np.maximum(fit.outside, 0.0)) - np.sqrt(view.palette.substrate)
     printed = np.abs(root).max(axis=1) > BARE
-    return Outlined(_mark(view, camera, design, box, fit, arcs.length), fit, float(printed.mean()))
+    return Outlined(mark, fit, float(printed.mean()))
 
 
 def _mark(
@@ -147,6 +154,24 @@ def merged(one: tuple[Mark, MarkDesign], other: tuple[Mark, MarkDesign]) -> bool
     """Whether two marks, if they are of one shape, have one edge between them."""
     gap = math.hypot(one[0].row_px - other[0].row_px, one[0].col_px - other[0].col_px)
     return one[1].shape == other[1].shape and gap < _MERGED_PX
+
+
+def claimed(one: tuple[Mark, MarkDesign], other: tuple[Mark, MarkDesign], camera: Camera) -> bool:
+    """Whether most of a mark's edge is another's too. Of a mark that should lie elsewhere that
+    says nothing: what is printed there is the other, whatever its colour is like."""
+    if merged(one, other):
+        return True
+    own, near = (_outline_at(mark, design, camera) for mark, design in (one, other))
+    if not (own.size and near.size):
+        return False
+    away = np.linalg.norm(own[:, None] - near[None], axis=2).min(axis=1)
+    return bool(np.mean(away < _ONE_EDGE_PX) > LIMITS.outline_share)
+
+
+def _outline_at(mark: Mark, design: MarkDesign, camera: Camera) -> np.ndarray:
+    """Points of a mark's outline in the frame, N x 2."""
+    place = mark.row_px, mark.col_px
+    return np.asarray(arcs_of(design.shape, camera.near(*place)).points + place)
 
 
 def surer(whole: Mark, outlined: Mark) -> Mark:

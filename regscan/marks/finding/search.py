@@ -58,7 +58,7 @@ class Search:
             for place, shape in zip(places, self._shapes, strict=True)
         ]
         groups = clusters(boxes, 0.0)
-        self._piled = {number for group in groups if len(group) > 1 for number in group}
+        self.piled = frozenset(n for group in groups if len(group) > 1 for n in group)
         self._factor = self._coarse_factor()
         self._separators: dict[int, Separator] = {}
         self._coarse_shapes: dict[tuple[int, int], np.ndarray] = {}
@@ -185,7 +185,7 @@ class Search:
                 # Marks on each other look unlike themselves in any light; but one that was not
                 # to be there, and hardly looks so, may only seem to be.
                 own = choice.chosen[number].likeness
-                excused = number in self._piled or own >= _PARTLY
+                excused = number in self.piled or own >= _PARTLY
                 likely += _LIKELY if len(group) > 1 and excused else own
         if likely >= _LIKELY * len(self._designs):
             return False
@@ -280,7 +280,7 @@ class Search:
         """Whether a faint mark seems to lie just on one of its own shape, without being meant to:
         all inks that share a colour with the one printed there seem to be there a little."""
         shapes = [design.shape for design in self._designs]
-        meant = candidate.mark in self._piled
+        meant = candidate.mark in self.piled
         return not meant and any(shadows(candidate, c, shapes) for c in choice.chosen.values())
 
 

@@ -1,6 +1,6 @@
 """All families, in the order of the table."""
 
-from bench.families import first_print, overprinted, poor, separated, substrates
+from bench.families import first_print, overprinted, poor, separated, substrates, unprinted
 from bench.families.case import Family
 
 FAMILIES: tuple[Family, ...] = (
@@ -9,4 +9,5 @@ FAMILIES: tuple[Family, ...] = (
     *first_print.FAMILIES,
     *substrates.FAMILIES,
     *poor.FAMILIES,
+    *unprinted.FAMILIES,
 )

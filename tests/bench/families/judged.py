@@ -2,6 +2,7 @@
 
 import math
 import time
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -98,7 +99,43 @@ def judged(family: Family, number: int, keep: Path | None = None) -> Judged:
         )
         for k, mark in enumerate(truth.marks)
     )
+    rows += _unprinted_rows(family, number, case, marks, offsets, known)
     return Judged(rows, took_ms, first_ms, known.plain_ms, fell)
+
+
+def _unprinted_rows(
+    family: Family,
+    number: int,
+    case: Case,
+    marks: Sequence[Mark],
+    offsets: Mapping[str, OffsetAnswer],
+    known: Known,
+) -> tuple[Row, ...]:
+    """Rows of marks that are told of and not printed: any place of theirs is endlessly far off."""
+    printed = {mark.ink for mark in case.scene.job.marks}
+    return tuple(
+        Row(
+            family=family.name,
+            frame=number,
+            ink=mark.ink,
+            visible=0.0,
+            whole=False,
+            mm_per_px=case.scene.camera.mm_per_px,
+            regscan=_of_nothing(mark),
+            offset=offsets.get(mark.ink, OffsetAnswer()),
+            plain=Answer(math.inf, math.inf, status="ok") if mark.ink in known.plain else Answer(),
+            ideal=Answer(),
+        )
+        for mark in marks
+        if mark.ink not in printed
+    )
+
+
+def _of_nothing(mark: Mark) -> Answer:
+    if mark.status == "missing":
+        return Answer()
+    sd = math.sqrt(mark.row_var), math.sqrt(mark.col_var)
+    return Answer(math.inf, math.inf, *sd, mark.status, describe(mark.flags))
 
 
 _FINDERS: list[tuple[Case, MarkFinder]] = []
@@ -149,6 +186,10 @@ def _ideal_answer(place: Place, true: TrueMark) -> Answer:
 def _offset_answers(case: Case, marks: list[Mark], truth: FrameTruth) -> dict[str, OffsetAnswer]:
     found = {}
     for offset in measure_offsets(marks, case.told, case.scene.camera):
+        if all(mark.ink != offset.ink for mark in truth.marks):
+            if offset.status != "missing":
+                found[offset.ink] = OffsetAnswer(math.inf, math.inf, status=offset.status)
+            continue
         true = truth.against(offset.ink, case.told.reference)
         if offset.ink != case.told.reference:
             found[offset.ink] = OffsetAnswer(

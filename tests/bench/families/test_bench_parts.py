@@ -6,10 +6,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from bench.families import unprinted
 from bench.families.case import Case, Family
 from bench.families.catalogue import FAMILIES
 from bench.families.figures import figures_of, missed_limits
-from bench.families.judged import Answer, Judged, OffsetAnswer, Row
+from bench.families.judged import Answer, Judged, OffsetAnswer, Row, judged
 from bench.families.layouts import SIX_SHAPES, at_one_place, rows_of
 from bench.families.limits import LIMITS
 from bench.families.plain import PlainScript
@@ -148,6 +149,22 @@ def test_wrong_is_wrong_as_a_mark_or_as_an_offset():
     assert line_of(row(4.9)).wrong == 0
     assert line_of(row(1.0, offset_mm=0.051)).wrong == 1
     assert line_of(row(1.0, offset_mm=0.051, status="doubtful")).wrong == 0
+
+
+def test_a_place_of_an_ink_that_is_not_printed_is_wrong_wherever_it_is():
+    """Frames of each such family: the one ink left out has a row, and may only be missing."""
+    for family in unprinted.FAMILIES:
+        case = family.case(3)
+        printed = {mark.ink for mark in case.scene.job.marks}
+        (lost,) = {mark.ink for mark in case.told.marks} - printed
+        rows = {row.ink: row for row in judged(family, 3).rows}
+        assert rows.keys() == printed | {lost}
+        assert rows[lost].regscan.status == "missing"
+        there = Answer(math.inf, math.inf, 1.0, 1.0, "ok")
+        assert line_of(replace(rows[lost], regscan=there)).wrong == 1
+        assert (
+            line_of(replace(rows[lost], regscan=replace(there, status="doubtful"))).misplaced == 1
+        )
 
 
 def test_what_is_missed_is_said():
