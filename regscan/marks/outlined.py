@@ -34,9 +34,12 @@ _SEARCHED = 2.0  # coarse pixels that a candidate may be off by
 _ROOM_PX = 12.0
 _ON_PRINT = 0.1  # of an outline beside which something else is printed
 _MERGED_PX = 8.0  # a profile's reach on one side, and the softness of the other edge
-# Little of its outline shows, its place is hardly known, and its size or colour is another's: of
-# drawn first prints with an ink left out five of six such lay on artwork, most of them 1 mm off.
-_NOTHING_FOR_IT = MarkFlag.CROWDED, MarkFlag.FAINT, MarkFlag.MISSHAPEN | MarkFlag.INK_UNSURE
+# Little of its outline shows, and that as another ink's step, or as another shape's whose place is
+# hardly known: of drawn first prints with an ink left out nine of ten such lay on artwork.
+_NOTHING_FOR_IT = (
+    MarkFlag.CROWDED | MarkFlag.INK_UNSURE,
+    MarkFlag.CROWDED | MarkFlag.FAINT | MarkFlag.MISSHAPEN,
+)
 _ONE_EDGE_PX = 3.0  # between two outlines whose soft edges cannot be told apart
 _JUDGED, _JUDGED_SHARE = 5, 0.25  # arcs, and share of them, that say something of a mark
 # Of the width of an edge squared: what the pixels' own size and reading between them add.
@@ -88,7 +91,7 @@ def measure_outlined(
     if fit is None or fit.support < LIMITS.outline_least:
         return None
     mark = _mark(view, camera, design, box, fit, arcs.length)
-    if all(mark.flags & doubt for doubt in _NOTHING_FOR_IT):
+    if any(doubts in mark.flags for doubts in _NOTHING_FOR_IT):
         return None
     root = np.sqrt(np.maximum(fit.outside, 0.0)) - np.sqrt(view.palette.substrate)
     printed = np.abs(root).max(axis=1) > BARE
