@@ -26,6 +26,7 @@ from regscan.marks.weighed import weighed
 from regscan.recording.frame import Frame
 
 _CLEARLY = 0.2  # of likeness, in all: less says nothing about which reading is right
+_ANOTHER_FORM = 0.3  # misfit of what is not the mark, where nothing led to it: damage leaves less
 _HARDLY_PLACED = MarkFlag.FAINT | MarkFlag.NO_FIT
 _PARTLY = MarkFlag.CROWDED | MarkFlag.MISSHAPEN  # what an outline between other print may be
 
@@ -153,7 +154,7 @@ class MarkFinder:
 def _there(mark: Mark, chosen: Candidate | None) -> bool:
     """Whether something speaks for a mark: that colour and form led there, or what is there."""
     led = chosen is not None and chosen.led
-    return led or not (mark.flags & _HARDLY_PLACED and mark.flags & MarkFlag.MISSHAPEN)
+    return led or not (mark.flags & _HARDLY_PLACED and mark.misfit > _ANOTHER_FORM)
 
 
 def _no(mark: Mark) -> Mark:
