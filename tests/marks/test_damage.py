@@ -3,12 +3,15 @@
 import math
 from dataclasses import replace
 
+import cv2
 import numpy as np
 import pytest
 
 from regscan.job.layout import Diamond, Disc, Square, Triangle
 from regscan.marks.doubt import Growth
 from regscan.marks.finder import MarkFinder
+from regscan.marks.fitting.fit import fit_mark
+from regscan.marks.fitting.reading import Patch
 from regscan.marks.flags import MarkFlag
 from regscan.marks.judging.growth import (
     less_grown,
@@ -18,6 +21,7 @@ from regscan.marks.judging.growth import (
     usual_growth,
 )
 from regscan.marks.mark import Mark
+from regscan.marks.shape.template import Appearance, Template
 from regscan.simulator.defects import HalfPrint, Hickey
 from regscan.simulator.draw import draw_frame
 from regscan.simulator.look import Look, Sensor, Shot, Specks
@@ -106,6 +110,21 @@ def test_marks_that_have_grown_less_than_the_others():
     little = small | {4: Growth(-0.25, 1e-4, 0.0, 0.0)}
     assert shrunken({k: (one, 0.01) for k, one in little.items()}, 0.01) == set()
     assert shrunken({k: (one, 0.05 if k == 4 else 0.01) for k, one in little.items()}, 0.01) == {4}
+
+
+def test_a_mark_of_which_no_edge_is_left_is_not_placed(camera):
+    """Damage that was traced all along an outline leaves paper and ink, and nothing between."""
+    template = Template(Triangle(0.66), camera, Appearance(1.2, 1.2))
+    phase = template.phase_of(40.0, 40.0)[0]
+    ink = np.pad(template.picture(phase), 4)
+    wide = np.ones((9, 9))
+    flat = (cv2.erode(ink, wide) > 0.99) | (cv2.dilate(ink, wide) < 0.01)
+    light = (0.9 - 0.6 * ink).astype(np.float32)
+    whole = Patch(light, np.ones_like(light), 0, 0)
+    middle = template.half_rows + 4.5, template.half_cols + 4.5
+    assert fit_mark(whole, template, *middle, near=True)
+    edgeless = replace(whole, weight=flat.astype(np.float32))
+    assert fit_mark(edgeless, template, *middle, near=True) is None
 
 
 def test_hickeys_on_the_edge_are_left_out(job, camera):

@@ -151,7 +151,7 @@ class _Going:
         thin = template.thin
         phase, row, col = template.phase_of(*self.at)
         light, weight = gathered(self.start.patch, template, (row, col), thin=True)
-        if _too_little(weight, template.inside[thin]):
+        if _too_little(weight, template):
             self.lost = True
             return
         theta = rough_of(template.design(phase, thin), light, weight)
@@ -173,8 +173,7 @@ def _fit_at(marks: Sequence[_Going], *, last: bool) -> None:
     settled, shifts = [], _shifts(solution, seen)
     for k, (mark, shift) in enumerate(zip(marks, shifts, strict=True)):
         template = mark.start.template
-        thin = template.thin
-        if _too_little(seen.usable[k, : template.tile.size][thin], template.inside[thin]):
+        if _too_little(seen.usable[k, : template.tile.size][template.thin], template):
             mark.lost = True
         else:
             mark.move(mark.at[0] + shift[0], mark.at[1] + shift[1])
@@ -201,9 +200,13 @@ def _still(shift: tuple[float, float]) -> bool:
     return max(abs(shift[0]), abs(shift[1])) <= _HALF_PHASE
 
 
-def _too_little(weight: np.ndarray, inside: np.ndarray) -> bool:
-    """Whether there are too few usable places for a fit, or none on the ink."""
-    return bool(np.count_nonzero(weight) < 4 * PARTS or not weight[inside].any())
+def _too_little(weight: np.ndarray, template: Template) -> bool:
+    """Whether there are too few usable places for a fit, or none on the ink or on its edge.
+
+    weight   of the template's thinned places."""
+    thin = template.thin
+    some = weight[template.inside[thin]].any() and weight[template.edge[thin]].any()
+    return bool(np.count_nonzero(weight) < 4 * PARTS or not some)
 
 
 def fits_of(
