@@ -16,7 +16,7 @@ from bench.families.figures import Figures, figures_of, missed_limits
 from bench.families.judged import Judged, judged
 from bench.families.table import as_json, markdown, marks_csv, reasons
 
-FRAMES = 120  # from 40 a ratio to the ideal fit is known to 4-6 %, from 120 to 3 %
+FRAMES = 100  # from 40 a ratio to the ideal fit is known to 4-6 %, from 100 to 3 %
 _AT_ONCE = 6  # frames per errand of a process
 _SEPARATED = "separated clean"
 
