@@ -9,7 +9,7 @@ from regscan.marks.clusters import Box
 from regscan.marks.doubt import Wander
 from regscan.marks.explained import Explained, Task, explained, task_of
 from regscan.marks.finding.candidates import Candidate
-from regscan.marks.fitting.fit import inked_by
+from regscan.marks.fitting.fit import Fit, inked_by
 from regscan.marks.fitting.looks import edge_widths
 from regscan.marks.flags import MarkFlag
 from regscan.marks.judging.print_quality import fills, printings_of, smear_pull
@@ -97,7 +97,7 @@ def measure_alone(
     whole = [k for k, flag in enumerate(flags) if not flag]
     seen = {}
     for k, fitted in zip(whole, explained([tasks[k] for k in whole], look), strict=True):
-        if fitted is None or beyond_noise(fitted.fit) > LIMITS.misfit_most:
+        if fitted is None or _explains_nothing(fitted.fit):
             flags[k] = MarkFlag.NO_FIT
         elif fitted.fit.contrast * tasks[k].due <= 0.0:
             flags[k] = MarkFlag.INK_UNSURE
@@ -112,6 +112,12 @@ def measure_alone(
         replace(one, mark=replace(one.mark, flags=flag)) if flag else one
         for one, flag in zip(found, flags, strict=True)
     ]
+
+
+def _explains_nothing(fit: Fit) -> bool:
+    """Whether a fit leaves as much of an edge as if there were none, or is still on its way and
+    does not explain what is there: its doubt would be a guess as well."""
+    return beyond_noise(fit) > (LIMITS.misfit_most if fit.converged else LIMITS.misfit)
 
 
 def _cut_away(task: Task, look: Appearance) -> MarkFlag:

@@ -149,7 +149,8 @@ class Chosen:
         candidate = self.choice.chosen[number]
         box = self.search.box(number, candidate)
         design = self.designs[number]
-        return measure_outlined(self.view, self.camera, design, box, near=candidate.near)
+        by = measure_outlined(self.view, self.camera, design, box, near=candidate.near)
+        return None if by and by.denied else by
 
     def _group(
         self,
@@ -173,13 +174,16 @@ class Chosen:
     def _without_guesses(self, joined: dict[int, Joined]) -> dict[int, Joined]:
         """Marks of one group, missing those that were only sought there and seem to lie where
         another's edge is: that of all places they lie just there hardly happens, and that an ink
-        is not quite of its colour does every day."""
+        is not quite of its colour does every day. So are those whose outline is another ink's: the
+        scene takes the colours it finds for theirs."""
         there = {n: one.mark for n, one in joined.items() if one.mark.status != "missing"}
         seen = {n: (mark, self.designs[n]) for n, mark in there.items()}
         found = dict(joined)
         for number in self._guessed & seen.keys():
             others = (one for n, one in seen.items() if n not in self._guessed)
-            if any(claimed(seen[number], other, self.camera) for other in others):
+            by = joined[number].outlined
+            denied = by is not None and MarkFlag.INK_UNSURE in by.mark.flags
+            if denied or any(claimed(seen[number], other, self.camera) for other in others):
                 mark = there[number]
                 missing = Mark(mark.ink, mark.edge, "missing", flags=MarkFlag.INK_UNSURE)
                 found[number] = replace(joined[number], mark=missing)

@@ -60,6 +60,11 @@ class Outlined:
         """Whether more than a speck is printed beside it, or on it."""
         return self.beside > _ON_PRINT
 
+    @property
+    def denied(self) -> bool:
+        """Whether it speaks for something else that is printed there, not for the mark."""
+        return any(doubts in self.mark.flags for doubts in _NOTHING_FOR_IT)
+
 
 def measure_outlined(
     view: View,
@@ -91,8 +96,6 @@ def measure_outlined(
     if fit is None or fit.support < LIMITS.outline_least:
         return None
     mark = _mark(view, camera, design, box, fit, arcs.length)
-    if any(doubts in mark.flags for doubts in _NOTHING_FOR_IT):
-        return None
     root = np.sqrt(np.maximum(fit.outside, 0.0)) - np.sqrt(view.palette.substrate)
     printed = np.abs(root).max(axis=1) > BARE
     return Outlined(mark, fit, float(printed.mean()))

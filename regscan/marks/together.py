@@ -47,7 +47,7 @@ _ASTRAY = MarkFlag.NO_FIT | MarkFlag.MISSHAPEN
 class Joined:
     """A mark measured with others it touches.
 
-    outlined   what its outline told of it.
+    outlined   what its outline told of it, or of something else there.
     look       the appearance of all, where they were fitted together.
     in_print   True where much else is printed among them: a joint fit tells little there."""
 
@@ -77,12 +77,13 @@ def measure_together(
     task = _Task(view, camera, designs, boxes, Picture(window, light, weight))
     piece = Piece.of(light, window.row, window.col)
     if before:
-        outlined = [one.outlined for one in before]
+        seen = [one.outlined for one in before]
     else:
-        outlined = [
+        seen = [
             measure_outlined(view, camera, design, box, piece, near=candidate.near)
             for design, box, candidate in zip(designs, boxes, found, strict=True)
         ]
+    outlined = [None if o and o.denied else o for o in seen]
     in_print = bool(before and before[0].in_print)
     sure = [o for o in outlined if o and o.mark.status == "ok"]
     all_sure = len(sure) == len(outlined)
@@ -98,7 +99,7 @@ def measure_together(
     ]
     return [
         Joined(mark, o, wholes.look, wholes.in_print)
-        for mark, o in zip(twins_doubted(marks, designs), outlined, strict=True)
+        for mark, o in zip(twins_doubted(marks, designs), seen, strict=True)
     ]
 
 

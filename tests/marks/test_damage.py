@@ -24,7 +24,7 @@ from regscan.marks.mark import Mark
 from regscan.marks.shape.template import Appearance, Template
 from regscan.simulator.defects import HalfPrint, Hickey
 from regscan.simulator.draw import draw_frame
-from regscan.simulator.look import Look, Sensor, Shot, Specks
+from regscan.simulator.look import Lens, Look, Sensor, Shot, Specks
 from tests.marks.conftest import LAB, six_colours
 
 
@@ -110,6 +110,18 @@ def test_marks_that_have_grown_less_than_the_others():
     little = small | {4: Growth(-0.25, 1e-4, 0.0, 0.0)}
     assert shrunken({k: (one, 0.01) for k, one in little.items()}, 0.01) == set()
     assert shrunken({k: (one, 0.05 if k == 4 else 0.01) for k, one in little.items()}, 0.01) == {4}
+
+
+def test_what_no_fit_explains_is_missing(camera):
+    """Of triangles that fade along a side in a soft picture, each of six another way, with no
+    sound mark to tell how soft it is: one was told 22 px off, with a doubt of 0.4 px."""
+    job = six_colours((Triangle(0.66),) * 6)
+    lost = tuple(HalfPrint(ink, 180.0 + 7.0 * k, 0.06, 0.09) for k, ink in enumerate(LAB))
+    marks = list(measured(job, camera, defects=lost, lens=Lens(blur_px=1.6)))
+    placed = [np.abs(error).max() for mark, error in marks if mark.status != "missing"]
+    assert len(placed) >= 4
+    assert max(placed) < 10.0
+    assert all(mark.status != "ok" for mark, _ in marks)
 
 
 def test_a_mark_of_which_no_edge_is_left_is_not_placed(camera):

@@ -34,4 +34,6 @@ LIMITS: dict[str, Limits] = {
     "first print": Limits(0.95, 1.3, quick=True),
     "substrates": Limits(0.99, 1.3, SURE),
     "poor": Limits(0.95, 1.5),
+    # A mark that is nowhere is sought everywhere: the time is told, but not limited.
+    "unprinted": Limits(0.95, 1.3),
 }

@@ -33,6 +33,6 @@ _BASES = (
     ("all discs, an ink not printed", first_print.FAMILIES[1]),
 )
 FAMILIES = tuple(
-    Family(name, base.group, _SAID + base.says, _without_one(base.make), base.variants)
+    Family(name, "unprinted", _SAID + base.says, _without_one(base.make), base.variants)
     for name, base in _BASES
 )
