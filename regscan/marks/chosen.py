@@ -119,19 +119,24 @@ class Chosen:
         doubted = {n for n in touched if not (thorough or self.choice.chosen[n].led)}
         printed_on = beside.keys() | doubted
         found: dict[int, Alone] = {}
+        wanted = {
+            number: Wanted(
+                self.designs[number],
+                self.choice.chosen[number],
+                whole=number in printed_on,
+                partial=number in partial,
+            )
+            for number in rest
+        }
         for some in [rest[:1], rest[1:]] if look is None else [rest]:
-            wanted = [
-                Wanted(
-                    self.designs[number],
-                    self.choice.chosen[number],
-                    whole=number in printed_on,
-                    partial=number in partial,
-                )
-                for number in some
-            ]
-            alone = measure_alone(self.view, self.camera, wanted, look or FIRST_LOOK, slurred)
-            look = look or _seen_look(alone)
-            found.update(zip(some, alone, strict=True))
+            found.update(self._alone({n: wanted[n] for n in some}, look or FIRST_LOOK, slurred))
+            look = look or _seen_look(found.values())
+        # One that is printed larger than its design leads the others astray.
+        astray = {n: wanted[n] for n, one in found.items() if MarkFlag.NO_FIT in one.mark.flags}
+        if astray and look not in (None, FIRST_LOOK):
+            again = self._alone(astray, FIRST_LOOK, slurred)
+            better = {n: one for n, one in again.items() if one.mark.status == "ok"}
+            found.update({n: one for n, one in again.items() if not found[n].wander} | better)
         for number, one in found.items():
             if self.choice.rivals.get(number, 0.0) > LIMITS.rival_likeness and one.wander:
                 one = replace(one, mark=with_flag(one.mark, MarkFlag.INK_UNSURE))
@@ -143,6 +148,13 @@ class Chosen:
             found[number] = _surer(one, by) if by else one
         found.update({n: Alone(mark, look or FIRST_LOOK) for n, mark in sure.items()})
         return found
+
+    def _alone(
+        self, wanted: dict[int, Wanted], look: Appearance, slurred: tuple[float, float] | None
+    ) -> dict[int, Alone]:
+        some = list(wanted.values())
+        alone = measure_alone(self.view, self.camera, some, look, slurred)
+        return dict(zip(wanted, alone, strict=True))
 
     def outlined(self, number: int) -> Outlined | None:
         """A mark by its outline."""
