@@ -114,6 +114,15 @@ def test_pure_noise_never_gives_a_confident_mark(job, camera):
         assert "ok" not in {m.status for m in marks}
 
 
+@pytest.mark.parametrize("code", [0, 128, 255])
+def test_nothing_is_found_in_a_picture_of_one_colour(job, camera, code):
+    """Beyond the border nothing is printed: one of an ink's own colour ends there like a mark."""
+    info = draw_frame(job, camera, {}, Look(), Shot(300, 400))[0].info
+    even = np.full((300, 400, 3), code, np.uint8)
+    marks = MarkFinder(job, camera).measure(Frame(info, even))
+    assert {mark.status for mark in marks} == {"missing"}
+
+
 def test_a_mark_cut_by_the_border_is_never_ok(job, camera):
     finder = MarkFinder(job, camera)
     for cut_px in (4, 10, 18):

@@ -173,7 +173,9 @@ def _fit_at(marks: Sequence[_Going], *, last: bool) -> None:
     settled, shifts = [], _shifts(solution, seen)
     for k, (mark, shift) in enumerate(zip(marks, shifts, strict=True)):
         template = mark.start.template
-        if _too_little(seen.usable[k, : template.tile.size][template.thin], template):
+        usable = seen.usable[k, : template.tile.size][template.thin]
+        # A picture of one colour has no step at all.
+        if _too_little(usable, template) or not solution.theta[k, 3]:
             mark.lost = True
         else:
             mark.move(mark.at[0] + shift[0], mark.at[1] + shift[1])
