@@ -51,28 +51,28 @@ class FrameMeasurer:
 
     def __call__(self, source: FrameSource) -> MeasuredFrame:
         """Read one frame and measure it; an unreadable frame says why in its result."""
-        info = source.info
+        info, camera = source.info, self.cameras[source.info.camera]
+        finder, before = self.finder(info, camera), self._before(info)
         try:
-            frame = read_frame(source)
+            # Where the marks will be is known, and with it which rows need to be decoded.
+            frame = read_frame(source, finder.rows(before))
+            if odd := _not_as_calibrated(frame, camera):
+                return MeasuredFrame(info, why=odd, cure="calibrate the camera at this frame size")
+            marks = finder.follow(frame, before)
+            if marks is None:
+                marks = finder.measure(frame if frame.whole else read_frame(source))
         except BadFrames as bad:
             problem = bad.problems[0]
             return MeasuredFrame(info, why=problem.what, cure=problem.cure)
-        camera = self.cameras[info.camera]
-        if odd := _not_as_calibrated(frame, camera):
-            return MeasuredFrame(info, why=odd, cure="calibrate the camera at this frame size")
-        marks = self._marks(frame, camera)
+        self.before[info.camera, info.edge] = info, marks
         offsets = measure_offsets(marks, self.job, camera)
-        return MeasuredFrame(info, frame.pixels.shape[:2], tuple(marks), tuple(offsets))
+        return MeasuredFrame(info, frame.size, tuple(marks), tuple(offsets))
 
-    def _marks(self, frame: Frame, camera: Camera) -> list[Mark]:
-        info = frame.info
-        key = info.camera, info.edge
-        finder = self.finder(info, camera)
-        last, before = self.before.get(key, (info, []))
+    def _before(self, info: FrameInfo) -> list[Mark]:
+        """The marks of that camera's frame before; none where a block begins."""
+        last, before = self.before.get((info.camera, info.edge), (info, []))
         same_block = last.index < info.index and last.index // BLOCK == info.index // BLOCK
-        marks = finder.follow(frame, before if same_block else [])
-        self.before[key] = info, marks
-        return marks
+        return before if same_block else []
 
     def finder(self, info: FrameInfo, camera: Camera) -> MarkFinder:
         """The finder for a frame of that camera and web edge."""
@@ -86,7 +86,7 @@ class FrameMeasurer:
 
 def _not_as_calibrated(frame: Frame, camera: Camera) -> str:
     """Why a lens found with frames of another size cannot serve; "" when it can."""
-    rows, cols = frame.pixels.shape[:2]
+    rows, cols = frame.size
     if camera.lens is None or (rows, cols) == (camera.lens.rows_px, camera.lens.cols_px):
         return ""
     was = f"{camera.lens.cols_px} x {camera.lens.rows_px}"

@@ -2,8 +2,8 @@
 
 The order of work: view -> candidates -> one joint choice -> a fit per mark, or per
 group of marks that touch -> flags. `measure` remembers nothing. `follow` looks only
-where the marks of the frame before were, and in the whole frame as soon as one of
-them is not found there without doubt.
+where the marks of the frame before were, and gives up as soon as one of them is not
+found there without doubt: then the whole frame is to be measured.
 """
 
 from collections.abc import Sequence
@@ -61,17 +61,24 @@ class MarkFinder:
                 choice = better
         return self._sought(view, choice, self._at(view, choice).measured())
 
-    def follow(self, frame: Frame, before: Sequence[Mark]) -> list[Mark]:
-        """The same, with the marks of the frame before to go by; within 0.002 px the same."""
-        if _all_ok(before):
-            view = self._search.view(frame.pixels, self._search.area(before))
-            look, unlike = self._search.looks(before)
-            choice = self._search.follow(view, before, unlike)
-            if choice:
-                marks = self._judged(view, self._at(view, choice).measured(look))
-                if _all_ok(marks):
-                    return marks
-        return self.measure(frame)
+    def rows(self, before: Sequence[Mark]) -> slice | None:
+        """Which rows of the next frame `follow` looks at; None where it would follow nothing."""
+        return self._search.rows(before) if _all_ok(before) else None
+
+    def follow(self, frame: Frame, before: Sequence[Mark]) -> list[Mark] | None:
+        """What `measure` gives, within 0.002 px, from the places of the marks of the frame before.
+        None where one of them is not found there without doubt.
+
+        frame   whole, or its rows that `rows` names."""
+        if not _all_ok(before):
+            return None
+        view = self._search.view(frame.pixels, self._search.area(before))
+        look, unlike = self._search.looks(before)
+        choice = self._search.follow(view, before, unlike)
+        if not choice:
+            return None
+        marks = self._judged(view, self._at(view, choice).measured(look))
+        return marks if _all_ok(marks) else None
 
     def _at(self, view: View, choice: Assignment) -> Chosen:
         return Chosen(view, choice, self._search, self.camera, self.designs)

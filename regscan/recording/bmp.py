@@ -10,16 +10,18 @@ import numpy as np
 
 from regscan.recording.quiet import quiet_cv2
 
+ALL = slice(None)
 _INFO = "<IiiHHI"  # size of this header, columns, rows, planes, bits a pixel, compression
 _INFO_AT, _PIXELS_AT = 14, 10  # bytes into the file, as Windows defines a BITMAPFILEHEADER
 _INFO_SIZES = (40, 108, 124)  # of the headers that begin with these fields
 
 
-def plain_bmp(data: bytes, size: tuple[int, int]) -> np.ndarray | None:
+def plain_bmp(data: bytes, size: tuple[int, int], wanted: slice = ALL) -> np.ndarray | None:
     """H x W x 3 (R, G, B) uint8; None where the file is no whole BMP of 24 bits without
     compression that begins with its last row.
 
-    size   rows and columns its header names.
+    size     rows and columns its header names.
+    wanted   which rows are: those below are left out, those above are black.
     """
     if not data.startswith(b"BM") or len(data) < _INFO_AT + struct.calcsize(_INFO):
         return None
@@ -32,5 +34,9 @@ def plain_bmp(data: bytes, size: tuple[int, int]) -> np.ndarray | None:
         return None
     stored = np.frombuffer(data, np.uint8, rows * row_bytes, start).reshape(rows, row_bytes)
     cv2 = quiet_cv2()
-    pixels = cv2.cvtColor(stored[:, : 3 * cols].reshape(rows, cols, 3), cv2.COLOR_BGR2RGB)
-    return np.asarray(cv2.flip(pixels, 0, dst=pixels))
+    first, end, _ = wanted.indices(rows)
+    of_use = stored[rows - end : rows - first, : 3 * cols].reshape(end - first, cols, 3)
+    pixels = np.zeros((end, cols, 3), np.uint8)  # what is not written takes no memory
+    cv2.cvtColor(of_use, cv2.COLOR_BGR2RGB, dst=pixels[first:])
+    cv2.flip(pixels[first:], 0, dst=pixels[first:])
+    return pixels

@@ -26,10 +26,24 @@ class FrameInfo:
 
 @dataclass(frozen=True, slots=True)
 class Frame:
-    """A picture: H x W (mono or raw mosaic) or H x W x 3 (R, G, B); uint8 or uint16."""
+    """A picture: H x W (mono or raw mosaic) or H x W x 3 (R, G, B); uint8 or uint16.
+
+    rows   of the whole picture, where only its upper part was read; None where pixels are all.
+    """
 
     info: FrameInfo
     pixels: np.ndarray
+    rows: int | None = None
+
+    @property
+    def size(self) -> tuple[int, int]:
+        """Rows and columns of the whole picture."""
+        return self.rows or self.pixels.shape[0], self.pixels.shape[1]
+
+    @property
+    def whole(self) -> bool:
+        """Whether all of its rows are there."""
+        return self.size[0] == self.pixels.shape[0]
 
     @property
     def full_scale(self) -> float:

@@ -4,6 +4,7 @@ The header is looked at first (Pillow), so that a small file that claims a huge
 image is refused before memory is taken. Decoding is OpenCV's, from bytes read
 here, since OpenCV does not open every file name on every system; PNG has a faster
 way where the extra for it is installed, and an uncompressed BMP needs no decoder.
+Where marks are followed, what lies below them is not decoded.
 """
 
 import io
@@ -18,10 +19,11 @@ from typing import Any, cast
 import numpy as np
 
 from regscan.errors import BadFrames, Problem
-from regscan.recording.bmp import plain_bmp
+from regscan.recording.bmp import ALL, plain_bmp
+from regscan.recording.jpeg import fast_jpeg
 from regscan.recording.png import fast_png
 from regscan.recording.quiet import quiet_cv2
-from regscan.recording.whole import JPEG, missing_end
+from regscan.recording.whole import missing_end
 
 # A mark camera has 1 to 20 million pixels; decoding this many takes 600 MB at most.
 LARGEST_PIXELS = 100_000_000
@@ -47,6 +49,32 @@ def read_picture(path: Path, page: int | None = None) -> np.ndarray:
 
     page   which page of a file with several, from 0; None for a file with one.
     """
+    data, header = _opened(path, page)
+    return _whole(path, data, header, page)
+
+
+def read_upper(path: Path, wanted: slice) -> tuple[np.ndarray, int]:
+    """The same of a file with one picture down to the last row that is wanted, or further, and
+    how many rows the picture has. What lies above the first row wanted may be black.
+
+    Damage below that does not show: whoever finds none above has what there was to find.
+    """
+    data, header = _opened(path, None)
+    upper = _as_wanted(data, header, wanted) if wanted.stop < header.rows else None
+    return _whole(path, data, header, None) if upper is None else upper, header.rows
+
+
+def _whole(path: Path, data: bytes, header: Header, page: int | None) -> np.ndarray:
+    if page is None and (plain := _as_wanted(data, header)) is not None:
+        return plain
+    pixels = _decoded(data) if page is None else _decoded_page(path, page)
+    if pixels is None or pixels.shape[:2] != (header.rows, header.cols):
+        raise _bad(path, "is damaged and cannot be decoded", "copy it again, or leave it out")
+    return _plain(path, pixels, header)
+
+
+def _opened(path: Path, page: int | None) -> tuple[bytes, Header]:
+    """A file's bytes, none of one with pages, and its header, where it seems to be whole."""
     data = _bytes(path) if page is None else b""
     header = _header(path, io.BytesIO(data) if page is None else path, page or 0)
     if header.rows * header.cols > LARGEST_PIXELS:
@@ -60,12 +88,7 @@ def read_picture(path: Path, page: int | None = None) -> np.ndarray:
     lacking = missing_end(data, header.end) if page is None else _short(path, header)
     if lacking:
         raise _bad(path, lacking, "copy it again, or leave it out")
-    if page is None and (plain := _as_wanted(data, header)) is not None:
-        return plain
-    pixels = _decoded(data) if page is None else _decoded_page(path, page)
-    if pixels is None or pixels.shape[:2] != (header.rows, header.cols):
-        raise _bad(path, "is damaged and cannot be decoded", "copy it again, or leave it out")
-    return _plain(path, pixels, header)
+    return data, header
 
 
 def page_count(path: Path) -> int:
@@ -156,26 +179,23 @@ def _tiff_end(image: Any) -> int | None:
     return None
 
 
-def _as_wanted(data: bytes, header: Header) -> np.ndarray | None:
+def _as_wanted(data: bytes, header: Header, wanted: slice = ALL) -> np.ndarray | None:
     """The pixels where a decoder gives them just as they are wanted; None where none does, or the
     file cannot be decoded."""
-    size, cv2 = (header.rows, header.cols), quiet_cv2()
-    if not data.startswith(JPEG):
-        plain = fast_png(data, header.mode, size)
-        return plain_bmp(data, size) if plain is None else plain
-    if header.mode != "RGB" or not hasattr(cv2, "IMREAD_COLOR_RGB"):  # OpenCV has it from 4.11 on
-        return None
-    pixels = _decoded(data, cv2.IMREAD_COLOR_RGB | cv2.IMREAD_IGNORE_ORIENTATION)
-    return pixels if pixels is not None and pixels.shape == (*size, 3) else None
+    size = header.rows, header.cols
+    for decode in (fast_png, fast_jpeg):
+        plain = decode(data, header.mode, size, wanted.stop)
+        if plain is not None:
+            return plain
+    return plain_bmp(data, size, wanted)
 
 
-def _decoded(data: bytes, flags: int | None = None) -> np.ndarray | None:
-    """What OpenCV makes of a file's bytes; without flags as it is, in its own order of channels."""
+def _decoded(data: bytes) -> np.ndarray | None:
+    """What OpenCV makes of a file's bytes, in its own order of channels."""
     cv2 = quiet_cv2()
     try:
         raw = np.frombuffer(data, dtype=np.uint8)
-        how = cv2.IMREAD_UNCHANGED if flags is None else flags
-        return cast("np.ndarray | None", cv2.imdecode(raw, how))
+        return cast("np.ndarray | None", cv2.imdecode(raw, cv2.IMREAD_UNCHANGED))
     except (cv2.error, MemoryError):
         return None
 

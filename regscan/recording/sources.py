@@ -79,8 +79,11 @@ def open_recording(
     )
 
 
-def read_frame(source: FrameSource) -> Frame:
+def read_frame(source: FrameSource, wanted: slice | None = None) -> Frame:
     """The pixels of one frame. Raises BadFrames with one problem when it cannot be read.
+
+    wanted   rows that will be looked at; where the kind of file allows it, those below are left
+             out and those above may be black. None: all.
 
     Colour comes as R, G, B and mono as H x W, 8 or 16 bit as in the file; an
     alpha channel is left out, and a turn noted in the file is not applied: the
@@ -90,6 +93,8 @@ def read_frame(source: FrameSource) -> Frame:
         from regscan.recording.video import read_video_frame
 
         return Frame(source.info, read_video_frame(source.path, source.number or 0))
-    from regscan.recording.picture import read_picture
+    from regscan.recording.picture import read_picture, read_upper
 
-    return Frame(source.info, read_picture(source.path, source.number))
+    if wanted is None or source.number is not None:
+        return Frame(source.info, read_picture(source.path, source.number))
+    return Frame(source.info, *read_upper(source.path, wanted))

@@ -30,19 +30,20 @@ SIDE = (1024, 1280)
 
 
 class Decode:
-    """What is compared against: reading a frame's pixels and nothing else, by the decoder that
-    regscan takes for such a file too."""
+    """What is compared against: reading all of a frame's pixels and nothing else, by the decoder
+    that regscan takes for such a file too."""
 
     def __init__(self) -> None:
         import cv2
-        from imagecodecs import png_decode
+        from imagecodecs import jpeg8_decode, png_decode
 
         cv2.setNumThreads(1)
-        self.read, self.read_png = cv2.imread, png_decode
+        self.read, self.by = cv2.imread, {".png": png_decode, ".jpg": jpeg8_decode}
 
     def __call__(self, source):
-        if source.path.suffix == ".png":
-            return self.read_png(source.path.read_bytes()).shape
+        decode = self.by.get(source.path.suffix)
+        if decode:
+            return decode(source.path.read_bytes()).shape
         return self.read(str(source.path)).shape
 
 

@@ -64,8 +64,12 @@ def readers() -> dict[str, Reader]:
         name: Reader(name, read_picture, lambda name=name: drawn(name))
         for name in ("a.png", "a.tif", "a.bmp", "a.jpg", "a.webp")
     }
+    upper = {
+        f"upper part of {name}": Reader(name, read_part, lambda name=name: drawn(name, rows=40))
+        for name in ("a.png", "a.bmp", "a.jpg")
+    }
     pages = Reader("pages.tif", read_pages, drawn_pages)
-    return text | pictures | {"pages.tif": pages}
+    return text | pictures | upper | {"pages.tif": pages}
 
 
 FRAMES = (
@@ -105,14 +109,14 @@ def a_run() -> list[bytes]:
         return [json.dumps(json.loads(path.read_bytes())).encode()]
 
 
-def drawn(name: str) -> list[bytes]:
+def drawn(name: str, rows: int = 6) -> list[bytes]:
     """Small pictures: colour and mono, 8 and 16 bit where the kind has them."""
     import cv2
     import numpy as np
 
     rng = np.random.default_rng(3)
     found = []
-    for shape, dtype in (((6, 9, 3), np.uint8), ((6, 9), np.uint8), ((5, 7, 3), np.uint16)):
+    for shape, dtype in (((rows, 9, 3), np.uint8), ((rows, 9), np.uint8), ((5, 7, 3), np.uint16)):
         if dtype == np.uint16 and not name.endswith((".png", ".tif")):
             continue
         pixels = rng.integers(0, np.iinfo(dtype).max, shape, dtype)
@@ -137,6 +141,13 @@ def read_pages(path: Path) -> object:
 
     pages = page_count(path)
     return [read_picture(path, page) for page in range(min(pages, 4))]
+
+
+def read_part(path: Path) -> object:
+    """A few rows of a picture, as a frame is read whose marks are followed."""
+    from regscan.recording.picture import read_upper
+
+    return read_upper(path, slice(2, 5))
 
 
 def feed(reader: Reader, path: Path, data: bytes) -> None:

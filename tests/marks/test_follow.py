@@ -5,14 +5,18 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from regscan.camera import lens as optics
 from regscan.marks.finder import MarkFinder
 from regscan.marks.finding.search import Search
 from regscan.recording.frame import Frame
 from regscan.simulator.draw import draw_frame
-from regscan.simulator.look import Look, Sensor, Shot
+from regscan.simulator.look import Lens, Look, Sensor, Shot
 from tests.marks.conftest import LAB
 
 LOOK = Look(sensor=Sensor(noise_grey=2.0))
+LENS = optics.Lens(
+    480, 640, (240.0, 320.0), radial_px=(2.0,), red=optics.LateralColour(0.4, -0.3, 1.0)
+)
 
 
 @pytest.fixture
@@ -41,8 +45,18 @@ def drawn(job, camera, places, offsets=None):
 def followed(finder, frames):
     before = []
     for frame, truth in frames:
-        before = finder.follow(frame, before)
+        before = finder.follow(upper(frame, finder.rows(before)), before) or finder.measure(frame)
         yield frame, truth, before
+
+
+def upper(frame, rows):
+    """No more of a frame than its file need be decoded for: noise above, nothing below."""
+    if rows is None:
+        return frame
+    pixels = frame.pixels[: rows.stop].copy()
+    above = pixels[: rows.start]
+    above[:] = np.random.default_rng(2).integers(0, 256, above.shape)
+    return Frame(frame.info, pixels, len(frame.pixels))
 
 
 def test_followed_marks_are_measured_as_if_looked_for_anew(job, camera, looks_in_full):
@@ -89,7 +103,8 @@ def test_print_over_the_place_of_a_mark_ends_nothing(job, camera):
     (first, _), *_ = drawn(job, camera, [(150.0, 150.0)])
     before = finder.measure(first)
     dark = Frame(first.info, np.full_like(first.pixels, 20))
-    assert {m.status for m in finder.follow(dark, before)} <= {"missing", "doubtful"}
+    assert finder.follow(dark, before) is None
+    assert {m.status for m in finder.measure(dark)} <= {"missing", "doubtful"}
 
 
 def test_a_mark_unlike_the_others_is_followed_by_its_own_look(job, camera):
@@ -128,3 +143,23 @@ def test_how_soft_edges_look_is_told_whichever_way_the_web_runs(job, camera, tur
     usual, _ = Search(job, turned, finder.designs).looks(marks)
     assert usual.row_px == pytest.approx(np.median([m.edge_px for m in marks]), rel=0.1)
     assert usual.row_px == usual.col_px
+
+
+@pytest.mark.parametrize("blur_px", [1.0, 2.5, 4.0])
+@pytest.mark.parametrize(
+    "more", [{}, {"mosaic": "rggb"}, {"lens": LENS}], ids=["", "mosaic", "lens"]
+)
+def test_what_lies_beyond_the_rows_looked_at_changes_nothing(job, camera, blur_px, more):
+    """Not to the last digit, even where marks were crisp and are soft now, and moved down."""
+    seeing = replace(camera, **more)
+    finder, shot = MarkFinder(job, seeing), Shot(480, 640, seed=2, origin_px=(150.0, 150.0))
+    first, _ = draw_frame(job, seeing, {}, LOOK, shot)
+    before = finder.measure(first)
+    soft = replace(LOOK, lens=Lens(blur_px=blur_px))
+    moved = replace(shot, seed=3, origin_px=(170.0, 160.0))
+    frame, _ = draw_frame(job, seeing, {}, soft, moved)
+    whole, part = frame, upper(frame, finder.rows(before))
+    assert len(part.pixels) < len(whole.pixels)
+    marks = finder.follow(whole, before)
+    assert marks
+    assert finder.follow(part, before) == marks

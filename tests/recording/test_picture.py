@@ -27,11 +27,11 @@ def why(path, page=None):
     return problem.what
 
 
-@pytest.fixture(params=["extra png", "without it"])
+@pytest.fixture(params=["extra fast", "without it"])
 def decoder(request, monkeypatch):
     """Both ways a PNG may be decoded."""
     if request.param == "without it":
-        monkeypatch.setattr(png, "_installed", lambda: False)
+        monkeypatch.setattr(png, "fast_decoders", lambda: False)
 
 
 def test_both_decoders_give_the_same_picture(tmp_path, monkeypatch):
@@ -57,7 +57,7 @@ def test_both_decoders_give_the_same_picture(tmp_path, monkeypatch):
     taken = [png.fast_png(path.read_bytes(), "RGB", (37, 53)) is not None for path in paths]
     assert any(taken)  # the extra is installed where tests run
     fast = [read_picture(path) for path in paths]
-    monkeypatch.setattr(png, "_installed", lambda: False)
+    monkeypatch.setattr(png, "fast_decoders", lambda: False)
     for path, pixels in zip(paths, fast, strict=True):
         slow = read_picture(path)
         assert (pixels.dtype, pixels.shape) == (slow.dtype, slow.shape), path.name

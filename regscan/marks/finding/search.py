@@ -34,6 +34,7 @@ from regscan.marks.shape.template import Appearance, Template, template
 FIRST_LOOK = Appearance(1.1, 1.1)
 _COARSE_SIZE_PX = 9  # a mark in the coarse picture is about this many pixels wide
 _COARSE_STROKE_PX = 2.2
+_LEAST_CELLS = 16  # small pixels on each side of a picture
 _LIKELY = 0.85  # likeness of marks that are well seen, on average
 _PARTLY = 0.6  # of a mark with another one on it
 _STRAYED = 0.3  # of a small pixel: further from where it was due, a mark has moved
@@ -41,6 +42,7 @@ _SOME_INK = 0.05
 _AROUND = 2  # small pixels around a mark in which print touches it
 _A_FEW = 3  # of them that are no speck
 _APART = 0.1  # of what tells the picture's axes apart on the web, at least
+_SOFTER = 0.25  # of what a fit of crisp edges reads, on each side
 _WANDER_MM = 0.4  # how far marks usually move in the picture from one frame to the next
 
 
@@ -72,7 +74,7 @@ class Search:
         """
         planes = colour_planes(pixels, self._camera)
         separator = self._separator(planes.shape[2])
-        factor = max(1, min(self._factor, *(side // 16 for side in planes.shape[:2])))
+        factor = max(1, min(self._factor, *(side // _LEAST_CELLS for side in planes.shape[:2])))
         width = self._width_px / factor if local else 0.0
         coarse = separator.separate(planes, factor, area, width)
         return View(planes, coarse, separator.palette, self._camera.tone, self._camera.lens)
@@ -200,6 +202,14 @@ class Search:
                 for m, shape in zip(marks, self._shapes, strict=True)
             ]
         )
+
+    def rows(self, marks: Sequence[Mark]) -> slice:
+        """Rows of the next frame that are looked at when these marks are followed."""
+        area, tallest = self.area(marks), max(shape.half_rows for shape in self._shapes)
+        # Edges that turn softer are read further out.
+        half = area.half_rows + self._factor + _SOFTER * tallest
+        last = math.ceil(max(area.row + half, _LEAST_CELLS * self._factor))
+        return slice(max(math.floor(area.row - half), 0), last)
 
     def looks(self, marks: Sequence[Mark]) -> tuple[Appearance, list[Appearance | None]]:
         """The appearance that measured marks have on the whole, softness and growth, and of each
