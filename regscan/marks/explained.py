@@ -13,11 +13,12 @@ from regscan.marks.clusters import Box
 from regscan.marks.finding.candidates import Candidate
 from regscan.marks.fitting.colourway import Piece, ink_piece
 from regscan.marks.fitting.damage import Sound, best_start, damaged, pulled, sound_fit
-from regscan.marks.fitting.fit import Fit, Start, fit_marks
+from regscan.marks.fitting.fit import Fit, Start, fit_mark, fit_marks
 from regscan.marks.fitting.inked import Inked
 from regscan.marks.fitting.looks import edge_widths, near_enough, seen_by
 from regscan.marks.fitting.smear import Drawn, Smear, seem_smeared, smear_like, smear_of
 from regscan.marks.fitting.tint import tint_of
+from regscan.marks.fitting.uneven import evened
 from regscan.marks.flags import MarkFlag
 from regscan.marks.judging.quality import beyond_edge_noise, beyond_noise, size_flags
 from regscan.marks.limits import LIMITS
@@ -199,7 +200,12 @@ def _looked_into(
     mark, whichever explains it.
 
     tailed   whether it asks for ink beyond an edge."""
-    patch, mm_per_px = fitted.piece.patch, task.camera.mm_per_px
+    mm_per_px = task.camera.mm_per_px
+    even = _evened(fitted)
+    if even:
+        fitted = even
+        tailed = tailed and seem_smeared([(even.fit, _late(task.camera))])[0]
+    patch = fitted.piece.patch
     if pulled(fitted.fit):
         # Between dots a solid's edge has any softness: others tell it better.
         start = fitted.fit, fitted.shape, look_of_others
@@ -221,6 +227,16 @@ def _looked_into(
     if smear and not found.fit.misfit < _MISFIT_LEFT * smear.fit.misfit:
         return _without_smear(fitted, smear)
     return found
+
+
+def _evened(fitted: Explained) -> Explained | None:
+    """The fit with light that bends beside the mark taken out; None where it does not."""
+    fit, shape = fitted.fit, fitted.shape
+    even = evened(fitted.piece, shape, fit)
+    again = fit_mark(even.patch, shape, fit.row_px, fit.col_px, near=True) if even else None
+    if not (even and again) or again.misfit >= fit.misfit:
+        return None
+    return replace(fitted, fit=again, piece=even)
 
 
 def _without_smear(fitted: Explained, smear: Smear) -> Explained:
