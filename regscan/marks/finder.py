@@ -17,7 +17,7 @@ from regscan.marks.finding.assign import Assignment
 from regscan.marks.finding.candidates import Candidate
 from regscan.marks.finding.search import FIRST_LOOK, Search
 from regscan.marks.flags import MarkFlag
-from regscan.marks.judging.others import beside_others, odd_growths
+from regscan.marks.judging.others import beside_others, odd_growths, twins_widened
 from regscan.marks.judging.quality import DOUBTFUL, with_flag
 from regscan.marks.mark import Mark
 from regscan.marks.outlined import claimed, measure_outlined
@@ -107,10 +107,11 @@ class MarkFinder:
             mark if number in elsewhere or _there(mark, choice.chosen.get(number)) else _no(mark)
             for number, mark in enumerate(marks)
         ]
-        if not elsewhere:
-            return marks
-        found = [elsewhere.get(number, mark) for number, mark in enumerate(marks)]
-        return self._agreeing(view, found)
+        if elsewhere:
+            found = [elsewhere.get(number, mark) for number, mark in enumerate(marks)]
+            marks = self._agreeing(view, found)
+        sought = {number: (c.row_px, c.col_px) for number, c in choice.chosen.items()}
+        return twins_widened(marks, self.designs, sought)
 
     def _by_outline(
         self, view: View, choice: Assignment, number: int, sure: dict[int, Mark]

@@ -322,6 +322,17 @@ def test_like_marks_with_one_edge_between_them_are_not_told_apart(seed, camera):
         assert mark.status != "ok"
 
 
+def test_how_far_like_marks_may_have_taken_each_others_edges_is_told(camera):
+    """Doubtful places were off by 11 times their stated doubt, rms."""
+    shares = []
+    for mark, true in measured(at_one_place(*[Cross(2.0, 0.2)] * 4), camera, 10, spread_mm=0.08):
+        if mark.status == "doubtful":
+            off = np.array([mark.row_px - true.row_px, mark.col_px - true.col_px])
+            shares.append(off / np.sqrt([mark.row_var, mark.col_var]))
+    assert len(shares) > 10
+    assert np.sqrt(np.mean(np.square(shares))) < 1.5
+
+
 def test_what_an_opaque_ink_hides_is_not_read_from_its_shade(camera):
     """A cyan disc all but hidden by an opaque black one: its rim alone cannot place it."""
     job = at_one_place(Disc(1.2), Ring(1.6, 1.4), Disc(0.5), Disc(0.6))
