@@ -204,7 +204,7 @@ def _looked_into(
     even = _evened(fitted)
     if even:
         fitted = even
-        tailed = tailed and seem_smeared([(even.fit, _late(task.camera))])[0]
+        tailed = tailed and seem_smeared([(fitted.fit, _late(task.camera))])[0]
     patch = fitted.piece.patch
     if pulled(fitted.fit):
         # Between dots a solid's edge has any softness: others tell it better.
@@ -223,7 +223,10 @@ def _looked_into(
         smear = None
     if smear and smear.fit.misfit < _SMEAR_ALONE:
         return _without_smear(fitted, smear)
-    found = fitted if task.whole else _undamaged(task, fitted, look_of_others)
+    found = fitted
+    if not task.whole:
+        seen = not (even or tailed or task.slurred)  # nothing else was asked for
+        found = _undamaged(task, fitted, look_of_others, seen=seen)
     if smear and not found.fit.misfit < _MISFIT_LEFT * smear.fit.misfit:
         return _without_smear(fitted, smear)
     return found
@@ -243,27 +246,28 @@ def _without_smear(fitted: Explained, smear: Smear) -> Explained:
     return replace(fitted, fit=smear.fit, shape=smear.template, look=smear.look, smear=smear)
 
 
-def _undamaged(task: Task, fitted: Explained, usual: Appearance) -> Explained:
+def _undamaged(task: Task, fitted: Explained, usual: Appearance, *, seen: bool) -> Explained:
     """The fit with damage left out, if the mark shows any; with the appearance it then has.
 
     usual   the look of other marks: that of a damaged one is pulled as its place is.
+    seen    True where damage is known to show.
     """
-    look, fit, patch = fitted.look, fitted.fit, fitted.piece.patch
+    fit, patch = fitted.fit, fitted.piece.patch
     # Half a triangle is a triangle, but a smaller one.
     flags = size_flags(fit, fitted.shape, task.camera.mm_per_px)
     partial = bool(flags) or task.partial
-    if not (partial or damaged(patch, fitted.shape, fit, fitted.edge_px)):
+    if not (partial or seen or damaged(patch, fitted.shape, fit, fitted.edge_px)):
         return fitted
-    if partial or pulled(fit):
-        look = usual
-    sound, found = None, fitted
-    for _ in range(_MOST_LOOKS):
-        shape, width = template(task.design.shape, task.camera, look), _geometric(look.softness)
-        if sound is None:
-            arcs, place = arcs_of(task.design.shape, task.camera), (fit.row_px, fit.col_px)
-            sound = best_start(patch, shape, arcs, place, width, partial=partial)
-        else:
-            sound = sound_fit(patch, shape, sound.fit, sound.spoiled, width)
+    whole: Fit | None = fit
+    look, found = usual if partial or pulled(fit) else fitted.look, fitted
+    shape = template(task.design.shape, task.camera, look)
+    if look != fitted.look:
+        whole = fit_mark(patch, shape, fit.row_px, fit.col_px, near=True)
+    sound = None
+    if whole:
+        arcs, width = arcs_of(task.design.shape, task.camera), _geometric(look.softness)
+        sound = best_start(patch, shape, arcs, whole, width, partial=partial)
+    for looks_left in reversed(range(_MOST_LOOKS)):
         if sound is None:
             break
         found = replace(
@@ -275,9 +279,12 @@ def _undamaged(task: Task, fitted: Explained, usual: Appearance) -> Explained:
             whole=sound.all_of_it,
             flags=flags,
         )
-        if near_enough(look, sound.fit) or sound.lost > LIMITS.lost_outline:
-            break  # of half a mark, its softness and growth cannot be told from a shift
+        # Of half a mark, its softness and growth cannot be told from a shift.
+        if near_enough(look, sound.fit) or sound.lost > LIMITS.lost_outline or not looks_left:
+            break
         look = seen_by(look, sound.fit).rounded()
+        shape = template(task.design.shape, task.camera, look)
+        sound = sound_fit(patch, shape, sound.fit, sound.spoiled, _geometric(look.softness))
     return found
 
 

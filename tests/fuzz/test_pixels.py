@@ -89,6 +89,13 @@ def test_any_pixels(press, pixels):
         assert all(mark.status == "missing" for mark in marks)
 
 
+@pytest.mark.parametrize("rows", [8, 9])
+def test_a_picture_of_one_colour_smaller_than_a_mark_shows_none(press, rows):
+    """Marks that seem to touch there were taken to have the colours that they should have."""
+    marks = check(np.full((rows, 25), 3, np.uint16), press)
+    assert all(mark.status == "missing" for mark in marks)
+
+
 @relaxed
 @given(st.data())
 def test_a_true_frame_with_parts_of_it_spoilt(press, drawn, data):

@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 import cv2
 import numpy as np
 
-from regscan.marks.fitting.fit import Fit, Start, fit_mark, fit_marks
+from regscan.marks.fitting.fit import Fit, Start, fit_marks
 from regscan.marks.fitting.inked import Inked
 from regscan.marks.fitting.reading import Patch
 from regscan.marks.fitting.starts import starts_near
@@ -72,21 +72,18 @@ def best_start(
     patch: Patch,
     template: Template,
     arcs: Arcs,
-    place: tuple[float, float],
+    whole: Fit,
     edge_px: float,
     *,
     partial: bool = False,
 ) -> Sound | None:
-    """The fit near a place that explains most of the outline, started from the whole mark and,
-    where damage is large, from wherever much of the outline shows; None where no fit explains
-    enough.
+    """The fit that explains most of the outline, started from the whole mark and, where damage is
+    large, from wherever much of the outline shows; None where no fit explains enough.
 
     arcs      the outline of the template's shape.
+    whole     the fit of all that shows.
     partial   True where what is there cannot be the whole mark, however well that fits it.
     """
-    whole = fit_mark(patch, template, *place, near=True)
-    if whole is None:
-        return None
     spoiled = _spoiled(patch, template, whole, edge_px)
     first = sound_fit(patch, template, whole, spoiled, edge_px) if spoiled.any() else None
     if partial:

@@ -32,16 +32,19 @@ def evened(piece: Piece, template: Template, fit: Fit) -> Piece | None:
 
     fit   of the mark as it is lit."""
     patch, inked = piece.patch, fit.inked
-    rows, cols = inked.middle + inked.pixel - [[patch.row], [patch.col]]
     usable = inked.area > 0.0
+    paper = usable & (np.abs(inked.model) < _BARE)
+    if not _bends(inked.left[paper]):
+        return None  # most marks
+    rows, cols = inked.middle + inked.pixel - [[patch.row], [patch.col]]
     full = (piece.codes == np.iinfo(piece.codes.dtype).max).any(axis=2)
     told = usable.copy()
     told[usable] = ~full[rows[usable], cols[usable]]
     if np.mean(~told[template.edge & usable]) > LIMITS.lost_outline:
         return None
-    bare = told & (np.abs(inked.model) < _BARE)
+    bare = told & paper
     terms = _terms(*_apart(template, *inked.pixel[:, bare]))
-    if bare.sum() < _ENOUGH * len(terms) or not _bends(inked.left[bare]):
+    if bare.sum() < _ENOUGH * len(terms):
         return None
     rows, cols = rows[bare], cols[bare]
     light = np.where(template.tile[bare], patch.means[rows, cols], patch.light[rows, cols])
