@@ -86,19 +86,13 @@ def twins_widened(
         k: (mark.row_px, mark.col_px) if mark.status != "missing" else sought.get(k)
         for k, mark in enumerate(marks)
     }
-    return [
-        _no_surer_than_an_edge(mark)
-        if mark.status == "doubtful"
-        and any(
-            place
-            and k != other
-            and designs[other].shape == designs[k].shape
-            and math.dist(place, (mark.row_px, mark.col_px)) < _NEAR_PX
-            for other, place in places.items()
-        )
-        else mark
-        for k, mark in enumerate(marks)
-    ]
+    found = list(marks)
+    for k, mark in enumerate(marks):
+        like = [p for n, p in places.items() if n != k and designs[n].shape == designs[k].shape]
+        gaps = [math.dist(place, (mark.row_px, mark.col_px)) for place in like if place]
+        if mark.status == "doubtful" and any(gap < _NEAR_PX for gap in gaps):
+            found[k] = _no_surer_than_an_edge(mark)
+    return found
 
 
 def _no_surer_than_an_edge(mark: Mark) -> Mark:
