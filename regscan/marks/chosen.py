@@ -18,7 +18,7 @@ from regscan.marks.finding.assign import Assignment
 from regscan.marks.finding.search import FIRST_LOOK, Search
 from regscan.marks.flags import MarkFlag
 from regscan.marks.judging.growth import shrunken
-from regscan.marks.judging.quality import with_flag
+from regscan.marks.judging.quality import not_there, with_flag
 from regscan.marks.limits import LIMITS
 from regscan.marks.mark import Mark
 from regscan.marks.median import median
@@ -196,9 +196,7 @@ class Chosen:
             by = joined[number].outlined
             denied = by is not None and MarkFlag.INK_UNSURE in by.mark.flags
             if denied or any(claimed(seen[number], other, self.camera) for other in others):
-                mark = there[number]
-                missing = Mark(mark.ink, mark.edge, "missing", flags=MarkFlag.INK_UNSURE)
-                found[number] = replace(joined[number], mark=missing)
+                found[number] = replace(joined[number], mark=not_there(there[number]))
         return found
 
     def _twins_doubted(self, missed: dict[int, Box], found: dict[int, Measured]) -> None:

@@ -18,7 +18,7 @@ from regscan.marks.finding.candidates import Candidate
 from regscan.marks.finding.search import FIRST_LOOK, Search
 from regscan.marks.flags import MarkFlag
 from regscan.marks.judging.others import beside_others, odd_growths, twins_widened
-from regscan.marks.judging.quality import DOUBTFUL, with_flag
+from regscan.marks.judging.quality import DOUBTFUL, not_there, with_flag
 from regscan.marks.mark import Mark
 from regscan.marks.outlined import claimed, measure_outlined
 from regscan.marks.seeing.view import View
@@ -104,7 +104,9 @@ class MarkFinder:
             again = self._at(view, choice).clear(put_off, look, thorough=True)
             marks = self._judged(view, replace(seen, clear=seen.clear | again))
         marks = [
-            mark if number in elsewhere or _there(mark, choice.chosen.get(number)) else _no(mark)
+            mark
+            if number in elsewhere or _there(mark, choice.chosen.get(number))
+            else not_there(mark)
             for number, mark in enumerate(marks)
         ]
         if elsewhere:
@@ -163,10 +165,6 @@ def _there(mark: Mark, chosen: Candidate | None) -> bool:
     """Whether something speaks for a mark: that colour and form led there, or what is there."""
     led = chosen is not None and chosen.led
     return led or not (mark.flags & _HARDLY_PLACED and mark.misfit > _ANOTHER_FORM)
-
-
-def _no(mark: Mark) -> Mark:
-    return Mark(mark.ink, mark.edge, "missing", flags=MarkFlag.INK_UNSURE)
 
 
 def _all_ok(marks: Sequence[Mark]) -> bool:

@@ -9,7 +9,7 @@ import struct
 
 import numpy as np
 
-from regscan.recording.fast import fast_decoders
+from regscan.recording.fast import decoded_by, fast_decoders
 from regscan.recording.whole import JPEG
 
 # Frame headers of Huffman-coded JPEGs of 8 bits: baseline, extended, progressive (ITU-T T.81, B.1).
@@ -24,34 +24,23 @@ def fast_jpeg(
     """H x W x 3 (R, G, B) or H x W uint8, the same values as OpenCV's decoder gives.
 
     mode   Pillow's name of what the file holds.   size   rows and columns its header names.
-    rows   how many are wanted, from the top; None: all.
-    None where it is no JPEG as most are, cannot be decoded, has no more rows than are wanted, or
-    imagecodecs is not installed.
+    rows   how many are wanted at least, from the top; None: all.
+    None where it is no JPEG as most are, cannot be decoded, or imagecodecs is not installed.
     """
     at = _frame_header(data) if mode in _MODES and fast_decoders() else None
     if at is None:
         return None
-    if rows is None:
-        return _decoded(data, mode, size)
-    unit = _unit_rows(data, at)
-    # Colour is stored more coarsely: its last row is spread with the help of the next.
-    claimed = (rows // unit + 2) * unit if unit else size[0]
-    if claimed >= size[0]:
-        return None
-    short = bytearray(data)
-    struct.pack_into(">H", short, at + 5, claimed)
-    pixels = _decoded(bytes(short), mode, (claimed, size[1]))
-    return None if pixels is None else pixels[:rows]
-
-
-def _decoded(data: bytes, mode: str, size: tuple[int, int]) -> np.ndarray | None:
     from imagecodecs import jpeg8_decode
 
-    try:
-        pixels: np.ndarray = jpeg8_decode(data)
-    except (RuntimeError, ValueError, MemoryError):  # OpenCV then says whether it can be read
-        return None
-    return pixels if pixels.shape == ((*size, 3) if mode == "RGB" else size) else None
+    unit = _unit_rows(data, at)
+    # Colour is stored more coarsely: its last row is spread with the help of the next.
+    claimed = (rows // unit + 2) * unit if rows is not None and unit else size[0]
+    if claimed >= size[0]:
+        return decoded_by(jpeg8_decode, data, mode, size)
+    short = bytearray(data)
+    struct.pack_into(">H", short, at + 5, claimed)
+    pixels = decoded_by(jpeg8_decode, bytes(short), mode, (claimed, size[1]))
+    return None if pixels is None else pixels[:rows]
 
 
 def _frame_header(data: bytes) -> int | None:

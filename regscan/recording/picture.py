@@ -2,8 +2,8 @@
 
 The header is looked at first (Pillow), so that a small file that claims a huge
 image is refused before memory is taken. Decoding is OpenCV's, from bytes read
-here, since OpenCV does not open every file name on every system; PNG has a faster
-way where the extra for it is installed, and an uncompressed BMP needs no decoder.
+here, since OpenCV does not open every file name on every system; PNG and JPEG have a
+faster way where the extra for it is installed, and an uncompressed BMP needs no decoder.
 Where marks are followed, what lies below them is not decoded.
 """
 
@@ -23,7 +23,7 @@ from regscan.recording.bmp import ALL, plain_bmp
 from regscan.recording.jpeg import fast_jpeg
 from regscan.recording.png import fast_png
 from regscan.recording.quiet import quiet_cv2
-from regscan.recording.whole import missing_end
+from regscan.recording.whole import JPEG, missing_end
 
 # A mark camera has 1 to 20 million pixels; decoding this many takes 600 MB at most.
 LARGEST_PIXELS = 100_000_000
@@ -187,15 +187,22 @@ def _as_wanted(data: bytes, header: Header, wanted: slice = ALL) -> np.ndarray |
         plain = decode(data, header.mode, size, wanted.stop)
         if plain is not None:
             return plain
-    return plain_bmp(data, size, wanted)
+    if not data.startswith(JPEG):
+        return plain_bmp(data, size, wanted)
+    cv2 = quiet_cv2()
+    if header.mode != "RGB" or not hasattr(cv2, "IMREAD_COLOR_RGB"):  # OpenCV has it from 4.11 on
+        return None
+    pixels = _decoded(data, cv2.IMREAD_COLOR_RGB | cv2.IMREAD_IGNORE_ORIENTATION)
+    return pixels if pixels is not None and pixels.shape == (*size, 3) else None
 
 
-def _decoded(data: bytes) -> np.ndarray | None:
-    """What OpenCV makes of a file's bytes, in its own order of channels."""
+def _decoded(data: bytes, flags: int | None = None) -> np.ndarray | None:
+    """What OpenCV makes of a file's bytes; without flags as it is, in its own order of channels."""
     cv2 = quiet_cv2()
     try:
         raw = np.frombuffer(data, dtype=np.uint8)
-        return cast("np.ndarray | None", cv2.imdecode(raw, cv2.IMREAD_UNCHANGED))
+        how = cv2.IMREAD_UNCHANGED if flags is None else flags
+        return cast("np.ndarray | None", cv2.imdecode(raw, how))
     except (cv2.error, MemoryError):
         return None
 

@@ -3,11 +3,10 @@ no further down than its rows are wanted."""
 
 import struct
 import zlib
-from collections.abc import Callable
 
 import numpy as np
 
-from regscan.recording.fast import fast_decoders
+from regscan.recording.fast import decoded_by, fast_decoders
 
 _SIGNATURE = b"\x89PNG\r\n\x1a\n"
 _PLAIN = ("RGB", "L", "I;16")  # Pillow's names; palettes, alpha and the like are left to OpenCV
@@ -30,22 +29,11 @@ def fast_png(
     from imagecodecs import png_decode, spng_decode
 
     if rows is None:
-        return _decoded(png_decode, data, mode, size)
+        return decoded_by(png_decode, data, mode, size)
     follow = len(data) > _END and data[_NAME : _NAME + 4] == b"IHDR" and data[_INTERLACE] == 0
     if rows >= size[0] or not follow:
         return None
     # The file is made to end there. This decoder says nothing of the data that is then left over.
     header = data[_NAME:_HEIGHT] + struct.pack(">I", rows) + data[_HEIGHT + 4 : _CHECK]
     short = data[:_NAME] + header + struct.pack(">I", zlib.crc32(header)) + data[_END:]
-    return _decoded(spng_decode, short, mode, (rows, size[1]))
-
-
-def _decoded(
-    decode: Callable[[bytes], np.ndarray], data: bytes, mode: str, size: tuple[int, int]
-) -> np.ndarray | None:
-    try:
-        pixels = decode(data)
-    except (RuntimeError, ValueError, MemoryError):  # OpenCV then says whether it can be read
-        return None
-    wanted = (*size, 3) if mode == "RGB" else size
-    return pixels if pixels.shape == wanted else None
+    return decoded_by(spng_decode, short, mode, (rows, size[1]))

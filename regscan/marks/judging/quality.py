@@ -51,6 +51,11 @@ def with_flag(mark: Mark, flag: MarkFlag) -> Mark:
     return replace(mark, flags=flags, status=status_of(flags))
 
 
+def not_there(mark: Mark) -> Mark:
+    """The mark missing: what was found there is something else in a colour like its ink's."""
+    return Mark(mark.ink, mark.edge, "missing", flags=MarkFlag.INK_UNSURE)
+
+
 def fit_flags(fit: Fit, template: Template, size: tuple[int, int]) -> MarkFlag:
     """Flags from the fit alone: its noise, shape and place in a frame of that size."""
     flags = CLEAN
