@@ -1,7 +1,7 @@
 """One frame measured: its marks and offsets, or why it has none."""
 
 import multiprocessing
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from regscan.camera.camera import Camera
@@ -14,7 +14,7 @@ from regscan.offsets.offset import Offset
 from regscan.recording.frame import Frame, FrameInfo
 from regscan.recording.sources import FrameSource, Recording, read_frame
 
-BLOCK = 16  # frames in which marks are followed from one to the next
+FOLLOWED = 32  # frames of one camera in which marks are followed from one to the next
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,17 +35,17 @@ class MeasuredFrame:
 class FrameMeasurer:
     """Measures frame after frame; keeps one mark finder per camera and web edge.
 
-    Marks are followed from frame to frame within blocks of BLOCK frames of the run, and
+    Marks are followed from frame to frame within blocks of so many frames of the run, and
     looked for anew at the start of each: so a run measured by any number of processes,
     or taken up again at the start of a block, gives the same rows to the last digit.
     """
 
-    def __init__(self, job: Job, cameras: Mapping[str, Camera]) -> None:
+    def __init__(self, job: Job, cameras: Mapping[str, Camera], block: int = FOLLOWED) -> None:
         if multiprocessing.parent_process():
             import cv2
 
             cv2.setNumThreads(1)  # the processes share out the frames; threads would only fight
-        self.job, self.cameras = job, cameras
+        self.job, self.cameras, self.block = job, cameras, block
         self.finders: dict[tuple[str, str], MarkFinder] = {}
         self.before: dict[tuple[str, str], tuple[FrameInfo, list[Mark]]] = {}
 
@@ -71,8 +71,8 @@ class FrameMeasurer:
     def _before(self, info: FrameInfo) -> list[Mark]:
         """The marks of that camera's frame before; none where a block begins."""
         last, before = self.before.get((info.camera, info.edge), (info, []))
-        same_block = last.index < info.index and last.index // BLOCK == info.index // BLOCK
-        return before if same_block else []
+        one_block = last.index // self.block == info.index // self.block
+        return before if one_block and last.index < info.index else []
 
     def finder(self, info: FrameInfo, camera: Camera) -> MarkFinder:
         """The finder for a frame of that camera and web edge."""
@@ -82,6 +82,13 @@ class FrameMeasurer:
                 self.job, camera, camera_name=info.camera, edge=info.edge
             )
         return self.finders[key]
+
+
+def block_of(sources: Sequence[FrameSource]) -> int:
+    """Frames of a run in a block: so many that each camera and web edge, where they take turns,
+    has FOLLOWED of them in it."""
+    views = {(source.info.camera, source.info.edge) for source in sources}
+    return FOLLOWED * max(len(views), 1)
 
 
 def _not_as_calibrated(frame: Frame, camera: Camera) -> str:

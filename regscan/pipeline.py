@@ -21,14 +21,14 @@ from regscan.gathering import Gathering, Measured
 from regscan.job.job import Job
 from regscan.journal.journal import Journal
 from regscan.journal.record import Recorder, decoded
-from regscan.measuring import BLOCK, FrameMeasurer, check_cameras
+from regscan.measuring import FrameMeasurer, block_of, check_cameras
 from regscan.recording.sources import Recording
 from regscan.recording.speedlog import SpeedLog
 from regscan.run import Inputs, Run
 from regscan.workers import map_in_order
 
 Progress = Callable[[int, int], None]  # (frames done, frames in all)
-Over = Callable[[Callable[[], Any], Sequence[Any], Sequence[str]], Generator[Any, None, None]]
+Over = Callable[[Callable[[], Any], Sequence[Any], int, Sequence[str]], Generator[Any, None, None]]
 PRELOAD = ("regscan.measuring", "regscan.recording.picture", "cv2")  # what every worker needs
 
 
@@ -69,10 +69,11 @@ def measure_frames(
     done, frames = journal.finished if journal else 0, len(recording.sources)
     # Within a block a frame is measured in the light of the ones before it, so a block that
     # was begun is measured from its start again, and what is known of it already is dropped.
-    again = done % BLOCK if done < frames else 0
+    block = block_of(recording.sources)
+    again = done % block if done < frames else 0
     left = recording.sources[done - again :]
-    prepare = partial(Recorder, partial(FrameMeasurer, job, cameras))
-    with closing(over(prepare, left, PRELOAD)) as records:
+    prepare = partial(Recorder, partial(FrameMeasurer, job, cameras, block))
+    with closing(over(prepare, left, block, PRELOAD)) as records:
         for record in islice(records, again, None):
             if journal:
                 journal.append(record)

@@ -4,6 +4,7 @@ Knows nothing of frames. Workers come from a clean server process and not by
 copying this one, because a copy may inherit a locked image library.
 """
 
+import ctypes
 import multiprocessing
 import os
 import signal
@@ -20,17 +21,17 @@ from typing import Any, TypeVar
 from regscan.errors import WorkerLost
 from regscan.threads import one_each
 
-CHUNK = 16  # things per task: large enough that sending them costs nothing beside the work
 _ENDED = "a measuring process was ended by the system, most often for want of memory"
 _MEMORY = " -> close other programs, or measure fewer or smaller frames at a time"
 _GUARD = "a script of your own must call this under: if __name__ == '__main__'"
-FEW = 16  # below this, starting processes costs more than they save
 
 Thing = TypeVar("Thing")
 Result = TypeVar("Result")
 
-# What `prepare` made in this worker process; a worker serves one map only.
+# What `prepare` made in this worker process, and whether anybody still wants what comes of it; a
+# worker serves one map only.
 _work: Callable[[Any], Any] | None = None
+_stopped: ctypes.c_bool
 
 
 def cpus() -> int:
@@ -43,30 +44,34 @@ def cpus() -> int:
 def map_in_order(
     prepare: Callable[[], Callable[[Thing], Result]],
     things: Sequence[Thing],
+    chunk: int,
     preload: Sequence[str] = (),
 ) -> Generator[Result, None, None]:
     """Results of prepare()(thing) for every thing, in order.
 
     prepare   called once per process, where it may be costly; must be picklable.
+    chunk     things that one process works on one after another; some tens of milliseconds of
+              work at least, so that sending them costs nothing beside it.
     preload   modules that all workers share, loaded once.
 
     Never more than a few chunks per process are under way, so memory does not
-    grow with the number of things. Few things, or one processor, are done here.
+    grow with the number of things. What one process would do alone is done here.
     Raises WorkerLost when a process dies.
     """
-    if len(things) < FEW or cpus() == 1:
+    if len(things) <= chunk or cpus() == 1:
         yield from map(prepare(), things)
         return
-    pool = ProcessPoolExecutor(cpus(), _context(preload), _start_worker, (prepare,))
+    pool, stopped = _pool(cpus(), prepare, preload)
     came = False
     try:
-        for result in _bounded(pool, things):
+        for result in _bounded(pool, things, chunk):
             came = True
             yield result
     except BrokenProcessPool:
         raise WorkerLost(_ENDED + (_MEMORY if came else f"{_MEMORY}; {_GUARD}")) from None
     finally:
-        # Also the way out when the user stops the run: what is queued is dropped.
+        # Also the way out when the user stops the run: what is queued, or begun, is dropped.
+        stopped.value = True
         pool.shutdown(wait=True, cancel_futures=True)
 
 
@@ -84,9 +89,7 @@ class Crew:
         processes: int | None = None,
     ) -> None:
         self.processes = processes or max(cpus() - 1, 1)
-        self._pool = ProcessPoolExecutor(
-            self.processes, _context(preload), _start_worker, (prepare,)
-        )
+        self._pool, _ = _pool(self.processes, prepare, preload)
 
     def submit(self, thing: Any) -> "Future[list[Any]]":
         """Have a thing worked on. Raises BrokenProcessPool when a process has died."""
@@ -97,10 +100,19 @@ class Crew:
         self._pool.shutdown(wait=False, cancel_futures=True)
 
 
-def _bounded(pool: ProcessPoolExecutor, things: Sequence[Any]) -> Iterator[Any]:
+def _pool(
+    processes: int, prepare: Callable[[], Callable[[Any], Any]], preload: Sequence[str]
+) -> tuple[ProcessPoolExecutor, ctypes.c_bool]:
+    """Workers, and what to set true when they shall begin nothing more."""
+    context = _context(preload)
+    stopped = context.RawValue(ctypes.c_bool, False)  # a lock could die with the worker that has it
+    return ProcessPoolExecutor(processes, context, _start_worker, (prepare, stopped)), stopped
+
+
+def _bounded(pool: ProcessPoolExecutor, things: Sequence[Any], chunk: int) -> Iterator[Any]:
     under_way: deque[Future[list[Any]]] = deque()
-    for start in range(0, len(things), CHUNK):
-        under_way.append(_submitted(pool, list(things[start : start + CHUNK])))
+    for start in range(0, len(things), chunk):
+        under_way.append(_submitted(pool, list(things[start : start + chunk])))
         if len(under_way) > 2 * cpus():
             yield from under_way.popleft().result()
     while under_way:
@@ -154,8 +166,9 @@ def _undisturbed() -> Iterator[None]:
             signal.raise_signal(number)
 
 
-def _start_worker(prepare: Callable[[], Callable[[Any], Any]]) -> None:
-    global _work
+def _start_worker(prepare: Callable[[], Callable[[Any], Any]], stopped: ctypes.c_bool) -> None:
+    global _work, _stopped
+    _stopped = stopped
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # where a mask is not to be had
     threading.Thread(target=_end_with_parent, daemon=True).start()
     _work = prepare()
@@ -171,4 +184,4 @@ def _end_with_parent() -> None:
 
 def _do_chunk(chunk: list[Any]) -> list[Any]:
     assert _work is not None
-    return [_work(thing) for thing in chunk]
+    return [_work(thing) for thing in chunk if not _stopped.value]

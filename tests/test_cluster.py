@@ -15,7 +15,7 @@ import pytest
 from regscan.journal.journal import NAME, count_frames
 from regscan.wholefile import UNFINISHED
 
-FRAMES = 48  # six chunks for two workers
+FRAMES = 128  # four chunks for two workers
 QUIET = {"DASK_DISTRIBUTED__ADMIN__LOG_LENGTH": "0", "OPENBLAS_NUM_THREADS": "1"}
 ENVIRONMENT = {**os.environ, **QUIET}
 

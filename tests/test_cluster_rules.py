@@ -121,7 +121,7 @@ def test_without_any_worker_patience_ends(tmp_path, monkeypatch):
 def test_without_distributed_the_message_says_what_to_install(monkeypatch):
     monkeypatch.setitem(sys.modules, "distributed", None)
     with pytest.raises(MissingExtra, match=r"regscan-press\[cluster\]"):
-        list(map_on_cluster("tcp://127.0.0.1:9", list, []))
+        list(map_on_cluster("tcp://127.0.0.1:9", list, [], 1))
 
 
 def test_the_code_and_the_libraries_decide_whether_two_machines_are_alike():

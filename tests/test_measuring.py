@@ -1,5 +1,6 @@
 """Frame after frame: marks are followed within blocks, so how a run is shared out is not seen."""
 
+from dataclasses import replace
 from pathlib import Path
 
 import cv2
@@ -9,10 +10,9 @@ import pytest
 from regscan.camera.read import read_camera
 from regscan.job.read import read_job
 from regscan.marks.finder import MarkFinder
-from regscan.measuring import BLOCK, FrameMeasurer
+from regscan.measuring import FOLLOWED, FrameMeasurer, block_of
 from regscan.recording import sources as recording
 from regscan.recording.sources import open_recording
-from regscan.workers import CHUNK
 
 RAMP = Path(__file__).parents[1] / "sample_images" / "ramp"
 
@@ -20,7 +20,7 @@ RAMP = Path(__file__).parents[1] / "sample_images" / "ramp"
 @pytest.fixture(scope="module")
 def measurer():
     job, camera = read_job(RAMP / "job.toml"), read_camera(RAMP / "camera.toml")
-    return lambda: FrameMeasurer(job, {"": camera})
+    return lambda block=FOLLOWED: FrameMeasurer(job, {"": camera}, block)
 
 
 @pytest.fixture(scope="module")
@@ -29,12 +29,27 @@ def sources():
 
 
 def test_a_run_taken_up_at_a_block_gives_the_same_rows(measurer, sources):
-    whole = [*map(measurer(), sources[: BLOCK + 3])]
-    assert whole[BLOCK:] == [*map(measurer(), sources[BLOCK : BLOCK + 3])]
+    whole = [*map(measurer(), sources[: FOLLOWED + 3])]
+    assert whole[FOLLOWED:] == [*map(measurer(), sources[FOLLOWED : FOLLOWED + 3])]
 
 
-def test_tasks_of_a_pool_are_whole_blocks():
-    assert CHUNK % BLOCK == 0
+def test_marks_are_followed_as_long_where_cameras_take_turns(measurer, sources, monkeypatch):
+    """Two edges seen in turns: each is looked for anew once, at the start of their block."""
+    edges = ("operator", "drive")
+    turns = [
+        replace(source, info=replace(source.info, edge=edges[k % 2]))
+        for k, source in enumerate(sources[: FOLLOWED + 4])
+    ]
+    measure, anew = MarkFinder.measure, []
+
+    def watched(finder, frame):
+        anew.append(frame.info.index)
+        return measure(finder, frame)
+
+    monkeypatch.setattr(MarkFinder, "measure", watched)
+    measure_next = measurer(block_of(turns))
+    assert all(measure_next(source).marks for source in turns)
+    assert anew == [0, 1]
 
 
 @pytest.mark.parametrize("ending", [".png", ".jpg", ".bmp", ".tif"])

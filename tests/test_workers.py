@@ -42,13 +42,13 @@ def two_cpus(monkeypatch):
 
 @pytest.mark.usefixtures("two_cpus")
 def test_results_come_in_order_and_from_other_processes():
-    results = list(workers.map_in_order(Squares, range(50)))
+    results = list(workers.map_in_order(Squares, range(50), 16))
     assert [square for square, _ in results] == [n * n for n in range(50)]
     assert os.getpid() not in {process for _, process in results}
 
 
-def test_few_things_are_done_here():
-    results = list(workers.map_in_order(Squares, range(workers.FEW - 1)))
+def test_what_one_process_would_do_alone_is_done_here():
+    results = list(workers.map_in_order(Squares, range(16), 16))
     assert {process for _, process in results} == {os.getpid()}
 
 
@@ -64,7 +64,7 @@ class Threads:
         return os.environ.get("OPENBLAS_NUM_THREADS")
 
 if __name__ == "__main__":
-    print(*set(workers.map_in_order(Threads, range(50))))
+    print(*set(workers.map_in_order(Threads, range(50), 16)))
 """
 
 
@@ -103,7 +103,7 @@ def test_what_is_under_way_is_bounded():
             taken.append(part)
             return super().__getitem__(part)
 
-    results = workers.map_in_order(Squares, Things(range(1000)))
+    results = workers.map_in_order(Squares, Things(range(1000)), 16)
     next(results)
     assert len(taken) <= 2 * workers.cpus() + 1
     results.close()
@@ -112,13 +112,13 @@ def test_what_is_under_way_is_bounded():
 @pytest.mark.usefixtures("two_cpus")
 def test_a_lost_process_is_one_error_with_its_cure():
     with pytest.raises(WorkerLost, match="memory"):
-        list(workers.map_in_order(partial(DiesAt, 20), range(50)))
+        list(workers.map_in_order(partial(DiesAt, 20), range(50), 16))
 
 
 @pytest.mark.usefixtures("two_cpus")
 def test_a_script_is_only_blamed_where_nothing_came_back():
     with pytest.raises(WorkerLost) as late:
-        list(workers.map_in_order(partial(DiesAt, 40), range(50)))
+        list(workers.map_in_order(partial(DiesAt, 40), range(50), 16))
     assert "__main__" not in str(late.value)
 
 
@@ -127,7 +127,7 @@ def test_a_script_without_a_guard_is_told_of_it(tmp_path):
     script = tmp_path / "unguarded.py"
     script.write_text(
         "from regscan import workers\nworkers.cpus = lambda: 2\n"
-        "list(workers.map_in_order(dict, range(50)))\n"
+        "list(workers.map_in_order(dict, range(50), 16))\n"
     )
     done = subprocess.run([sys.executable, script], capture_output=True, text=True, timeout=60)
     assert done.returncode != 0
@@ -137,7 +137,7 @@ def test_a_script_without_a_guard_is_told_of_it(tmp_path):
 @pytest.mark.usefixtures("two_cpus")
 def test_a_fault_in_the_work_is_not_swallowed():
     with pytest.raises(ValueError, match="thing 0"):
-        list(workers.map_in_order(Fails, range(50)))
+        list(workers.map_in_order(Fails, range(50), 16))
 
 
 SLOW = textwrap.dedent(
@@ -153,7 +153,7 @@ SLOW = textwrap.dedent(
     if __name__ == "__main__":
         workers.cpus = lambda: 2
         try:
-            list(workers.map_in_order(Slow, range(4000)))
+            list(workers.map_in_order(Slow, range(4000), 1000))  # 50 s a chunk
         except KeyboardInterrupt:
             sys.exit(130)
     """
@@ -171,6 +171,7 @@ def alive(process: int) -> bool:
 @pytest.mark.skipif(not os.path.isdir("/proc/self"), reason="looks at processes in /proc")
 @pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGKILL])
 def test_no_process_outlives_a_stopped_run(tmp_path, number):
+    """Nor is a chunk that was begun worked on to its end."""
     script = tmp_path / "slow.py"
     script.write_text(SLOW)
     run = subprocess.Popen(

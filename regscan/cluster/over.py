@@ -21,7 +21,6 @@ from regscan.cluster.chunk import Done, Run, do_chunk
 from regscan.cluster.link import check_workers, connected, need_distributed
 from regscan.cluster.standing import check_size, standing
 from regscan.errors import NoCluster, WorkerLost
-from regscan.workers import CHUNK
 
 if TYPE_CHECKING:
     from distributed import Client, Future
@@ -37,13 +36,14 @@ def map_on_cluster(
     address: str,
     prepare: Callable[[], Callable[[Thing], Result]],
     things: Sequence[Thing],
+    chunk: int,
     preload: Sequence[str] = (),
 ) -> Generator[Result, None, None]:
     """Results of prepare()(thing) for every thing, in order, worked on by a cluster.
 
     address   of the scheduler, such as tcp://10.0.0.5:8786.
     things    records with a `path`, the file that the work reads.
-    preload   as in map_in_order; workers load what they need by themselves.
+    chunk, preload   as in map_in_order; workers load what they need by themselves.
 
     Never more than two chunks per thread of the cluster are under way, so neither the
     scheduler nor this machine fills up. What a worker had in hand when it was lost is done
@@ -52,7 +52,7 @@ def map_on_cluster(
     need_distributed()
     with connected(address) as client:
         run = Run(uuid.uuid4().hex, pickle.dumps(prepare), standing())
-        chunks = [list(things[at : at + CHUNK]) for at in range(0, len(things), CHUNK)]
+        chunks = [list(things[at : at + chunk]) for at in range(0, len(things), chunk)]
         if chunks:
             check_workers(client, run, _place(chunks[0][0]))
         yield from bounded(client, run, chunks)

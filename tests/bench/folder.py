@@ -94,10 +94,11 @@ def measure(folder: Path, recording) -> None:
 
 
 def decode(recording) -> None:
+    from regscan.measuring import block_of
     from regscan.pipeline import PRELOAD
     from regscan.workers import map_in_order
 
-    for size in map_in_order(Decode, recording.sources, PRELOAD):
+    for size in map_in_order(Decode, recording.sources, block_of(recording.sources), PRELOAD):
         assert size == (*SIDE, 3)
 
 

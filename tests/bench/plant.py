@@ -125,9 +125,9 @@ def scheduler_cost(place: Path, chunks: int, record: int) -> tuple[float, float]
     import psutil
 
     from regscan.cluster.over import map_on_cluster
+    from regscan.measuring import FOLLOWED
     from regscan.recording.frame import FrameInfo
     from regscan.recording.sources import FrameSource
-    from regscan.workers import CHUNK
 
     file = place / "scheduler.json"
     quiet = {"cwd": place, "stdout": subprocess.DEVNULL, "stderr": subprocess.DEVNULL}
@@ -144,10 +144,10 @@ def scheduler_cost(place: Path, chunks: int, record: int) -> tuple[float, float]
         # Nothing is measured: each thing's name comes back, as long as a frame's record.
         thing = FrameSource(FrameInfo("r" * record, 0), Path(__file__))
         work = partial(operator.attrgetter, "info.name")
-        list(map_on_cluster(address, work, [thing] * 40 * CHUNK))
+        list(map_on_cluster(address, work, [thing] * 40 * FOLLOWED, FOLLOWED))
         scheduler = psutil.Process(processes[0].pid)
         before, here = sum(scheduler.cpu_times()[:2]), time.process_time()
-        list(map_on_cluster(address, work, [thing] * chunks * CHUNK))
+        list(map_on_cluster(address, work, [thing] * chunks * FOLLOWED, FOLLOWED))
         return (
             (sum(scheduler.cpu_times()[:2]) - before) / chunks,
             (time.process_time() - here) / chunks,
@@ -182,13 +182,14 @@ def show(costs: dict[str, Cost], result_bytes: float, chunk: tuple[float, float]
         ],
     )  # fmt: skip
     print(f"Results: {result_bytes:.0f} bytes a frame as Parquet (six colours, both tables).\n")
-    from regscan.workers import CHUNK
+    from regscan.measuring import FOLLOWED
 
-    both = sum(chunk)
+    scheduler, asker = chunk
     print(
-        f"A chunk of {CHUNK} frames costs the scheduler {1e3 * chunk[0]:.2f} ms and the machine"
-        f" that asks {1e3 * chunk[1]:.2f} ms: {CHUNK / chunk[0]:.0f} frames a second at most for"
-        f" a scheduler, {CHUNK / chunk[1]:.0f} for one that asks ({both * 1e3:.2f} ms together).\n"
+        f"A chunk of {FOLLOWED} frames costs the scheduler {1e3 * scheduler:.2f} ms and the machine"
+        f" that asks {1e3 * asker:.2f} ms: {FOLLOWED / scheduler:.0f} frames a second at most for"
+        f" a scheduler, {FOLLOWED / asker:.0f} for one that asks"
+        f" ({1e3 * (scheduler + asker):.2f} ms together).\n"
     )
     head = ["plant", "file", "frames/s", "cores", "network, Gbit/s", "frames kept, TB a day"]
     head.append("results, GB a day")

@@ -69,12 +69,12 @@ class InMemory:
         cv2.setNumThreads(1)
         job, camera = read_job(folder / "job.toml"), read_camera(folder / "camera.toml")
         measurer = measuring.FrameMeasurer(job, {"": camera})
-        sources = opened(folder, frames + measuring.BLOCK).sources
+        sources = opened(folder, frames + measuring.FOLLOWED).sources
         kept = {source.path: measuring.read_frame(source).pixels for source in sources}
         measuring.read_frame = lambda source, wanted=None: measuring.Frame(
             source.info, kept[source.path]
         )
-        self._first, self._rest = sources[: measuring.BLOCK], sources[measuring.BLOCK :]
+        self._first, self._rest = sources[: measuring.FOLLOWED], sources[measuring.FOLLOWED :]
         self._encoded = lambda source: record.encoded(measurer(source), None)
 
     def begin(self) -> None:
@@ -98,7 +98,7 @@ def stages(folder: Path, frames: int) -> list[tuple[str, float]]:
     watched = Stages()
     watched.watch(search.Search, "view", "even light and ink covers, coarsely")
     watched.watch(search.Search, "follow", "marks found near where they were")
-    watched.watch(search.Search, "choose", "marks looked for anew, one frame in sixteen")
+    watched.watch(search.Search, "choose", "marks looked for anew, one frame in 32")
     watched.watch(chosen, "measure_alone", "marks fitted and judged")
     watched.watch(measuring, "measure_offsets", "offsets with their doubt")
     watched.watch(record, "encoded", "the frame's record for tables and journal")
