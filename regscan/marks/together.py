@@ -14,6 +14,7 @@ from regscan.marks.flags import MarkFlag
 from regscan.marks.judging.quality import cut_flags, joint_flags, status_of
 from regscan.marks.limits import LIMITS
 from regscan.marks.mark import Mark
+from regscan.marks.median import median
 from regscan.marks.outlined import (
     Outlined,
     doubted_unseen,
@@ -179,8 +180,8 @@ class _Task:
         )
         shown = [o for o in outlined if o]
         if shown:
-            width = float(np.median([o.mark.edge_px for o in shown]))
-            look = Appearance(width, width, float(np.median([o.fit.growth_px for o in shown])))
+            width = median([o.mark.edge_px for o in shown])
+            look = Appearance(width, width, median([o.fit.growth_px for o in shown]))
         known = np.array([o is not None and o.mark.status == "ok" for o in outlined])
         hidden = False
         if len(shown) < len(outlined):

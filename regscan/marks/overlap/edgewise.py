@@ -27,7 +27,6 @@ from regscan.marks.shape.arcs import Arcs
 
 _NEAR_PX = 1.0  # an edge no further off is the one meant
 _ROUNDS = 12
-_SURE_ROUNDS = 3  # that most outlines need; what is then no outline will not be one
 _LONGEST_STEP_PX = 2.0
 _STILL_PX = 0.03  # the step is made all the same, and leaves a tenth of it
 _FEWEST = 6  # arcs that can agree on three numbers
@@ -98,7 +97,7 @@ def fit_edges(
         ways = np.column_stack([ways, np.ones(arcs.count)])
     centre, growth, width = np.array(place), grown[0] if grown else 0.0, width_px
     aside, profile = astray(piece, arcs, centre, growth, width)
-    for turn in range(_ROUNDS):
+    for _ in range(_ROUNDS):
         said = read(profile, width, ink)
         weight = lengths * said.good
         if np.count_nonzero(weight) < _FEWEST_FIRST:
@@ -109,13 +108,11 @@ def fit_edges(
         if grown is None:
             growth = _within(growth + float(steps[2]), -_MOST_GROWTH_PX, _MOST_GROWTH_PX)
         width = _within(width * (1.0 + _within(said.wider, -0.3, 0.3)), *_WIDTHS_PX)
+        if _elsewhere(agreed, growth, width):
+            return None  # what is no outline after the first look will not be one
         if float(np.abs(steps).max()) < _STILL_PX and not aside.any():
             break
-        if turn >= _SURE_ROUNDS and _elsewhere(agreed, growth, width):
-            return None
         aside, profile = np.zeros(arcs.count), profiles(piece, arcs, centre, growth)
-    if _elsewhere(agreed, growth, width):
-        return None
     fit = _edge_fit(arcs, ways, agreed, said, (centre, growth, width))
     if grown is None:
         return fit

@@ -15,6 +15,7 @@ import numpy as np
 
 from regscan.marks.doubt import felt_ratio, upper_spread
 from regscan.marks.limits import LIMITS
+from regscan.marks.median import median
 from regscan.marks.overlap.mixture import Coloured, Mixture, Picture, Solution
 from regscan.marks.overlap.patchwork import spread_ratios
 from regscan.marks.overlap.scene import Placed, Scene
@@ -123,7 +124,7 @@ def draw_near(
         lost = _lost(solution, picture.pitch_px)
         if (known | lost | _still(solution, _NEAR_PX)).all():
             break
-    growth = float(np.median(solution.growths))
+    growth = median(solution.growths.tolist())
     return Near(places, growth, _softer(softness_px, solution.softer), lost)
 
 

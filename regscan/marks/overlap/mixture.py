@@ -292,32 +292,18 @@ def _colours_alone(
 
 def _fill_rates(parts: np.ndarray, scene: Scene, colours: np.ndarray, pixels: np.ndarray) -> None:
     """Put the rates of all steps into the first of the parts."""
-    count, window = scene.count, scene.window
-    channels = colours.shape[1]
-    rows, cols = np.divmod(pixels.astype(np.int32), window.cols)
-    # All marks moved together move the picture: its slopes, with a rim for their slopes.
-    slopes = np.zeros((2, channels, window.rows + 2, window.cols + 2), np.float32)
+    count = scene.count
+    rows, cols = np.divmod(pixels.astype(np.int32), scene.window.cols)
+    parts[:, 3 * count : 3 * count + 2] = 0.0
     for k in range(count):
         change = scene.change(k, colours)
-        piece = change.piece
-        places = [2 * k, 2 * k + 1, 2 * count + k]
-        if piece.empty:
-            parts[:, places] = 0.0
-            continue
-        down, right = piece.bottom - piece.top, piece.right - piece.left
-        slopes[:, :, 1:-1, 1:-1][..., *piece.slices] += change.moves[:2, :, :-1].reshape(
-            2, channels, down, right
-        )
+        piece, right = change.piece, change.piece.right - change.piece.left
         within = (rows >= piece.top) & (rows < piece.bottom)
         within &= (cols >= piece.left) & (cols < piece.right)
-        index = np.where(within, (rows - piece.top) * right + cols - piece.left, down * right)
-        for step, place in enumerate(places):
-            for c in range(channels):
-                change.moves[step, c].take(index, out=parts[c, place], mode="clip")
-    # Half the picture's second derivative, which is minus the slope of what a move changes.
-    wide = window.cols + 2
-    middle = (rows + 1) * wide + cols + 1
-    for axis, step in enumerate((wide, 1)):
-        for c in range(channels):
-            slope = slopes[axis, c].ravel()
-            parts[c, 3 * count + axis] = (slope[middle - step] - slope[middle + step]) / 4.0
+        beyond = change.rates.shape[2] - 1
+        index = np.where(within, (rows - piece.top) * right + cols - piece.left, beyond)
+        for own, rates in zip(parts, change.rates, strict=True):
+            for place, rate in zip((2 * k, 2 * k + 1, 2 * count + k), rates[:3], strict=True):
+                rate.take(index, out=own[place], mode="clip")
+            # All marks moved together move the picture.
+            own[3 * count : 3 * count + 2] += rates[3:].take(index, axis=1, mode="clip")

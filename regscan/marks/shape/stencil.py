@@ -28,8 +28,8 @@ class Stencil:
     inside          rows x cols uint8, 1 where at least half a sample is ink.
     rows, cols      E samples near the outline.
     part            E float32, ink share minus the mask there.
-    along_row, along_col   E float32, change of the ink share per px the mark is moved.
-    growth          E float32, change of the ink share per px it grows all round.
+    rates           3 x E float32, change of the ink share per px the mark is moved down the
+                    rows, along the columns, and per px it grows all round.
     outline_px      length of the outline.
     """
 
@@ -38,9 +38,7 @@ class Stencil:
     rows: np.ndarray
     cols: np.ndarray
     part: np.ndarray
-    along_row: np.ndarray
-    along_col: np.ndarray
-    growth: np.ndarray
+    rates: np.ndarray
     outline_px: float
 
 
@@ -61,7 +59,7 @@ def stencil(shape: Shape, camera: Camera, growth_px: float) -> Stencil:
     inside = (ink >= 0.5).astype(np.uint8)
     down, right = np.gradient(ink)
     # Sums over samples take many times as long in two precisions.
-    part, along_row, along_col, growth = (
+    part, *rates = (
         values[rows, cols].astype(np.float32)
         for values in (ink - inside, -SAMPLES * down, -SAMPLES * right, swell)
     )
@@ -71,8 +69,6 @@ def stencil(shape: Shape, camera: Camera, growth_px: float) -> Stencil:
         rows=rows,
         cols=cols,
         part=part,
-        along_row=along_row,
-        along_col=along_col,
-        growth=growth,
+        rates=np.stack(rates),
         outline_px=length,
     )
