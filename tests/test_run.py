@@ -8,7 +8,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from regscan.camera.camera import Camera
-from regscan.drift.drift import Drift
+from regscan.drift.drift import Drift, Stretch, Track
 from regscan.errors import BadOutput, BadTable
 from regscan.job.job import Colour, Ink, Job, Press, Station, Tolerance
 from regscan.job.layout import MarkDesign, Triangle
@@ -54,6 +54,19 @@ def saved(tmp_path):
     """A small run.json."""
     save_run(RUN, tmp_path / "run.json")
     return tmp_path / "run.json"
+
+
+def test_a_run_from_before_stretches_carried_their_doubt_is_read(tmp_path):
+    stretch = Stretch("1", "2", 2, 0.0, 1.0, 1.0, 0.0, 1.0, 60.0, 60.0, 0.2, True, 0.003)
+    seen = ("cyan", "", "", "lateral", 0.1, 9, 0, 0, None, (), (), ())
+    track = Track(1, *seen, (stretch,), 1.0, 2, True, ())
+    path = tmp_path / "run.json"
+    save_run(replace(RUN, drift=replace(RUN.drift, tracks=(track,))), path)
+    document = json.loads(path.read_text())
+    assert document["drift"]["tracks"][0]["stretches"][0].pop("worst_sd_mm") == 0.003
+    path.write_text(json.dumps(document))
+    (read,) = load_run(path).drift.tracks[0].stretches
+    assert read == replace(stretch, worst_sd_mm=None)
 
 
 def test_a_shape_stays_the_shape_it_was(saved):

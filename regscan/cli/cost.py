@@ -6,6 +6,7 @@ from rich.table import Table
 
 from regscan.cli.tables import WORDS, plain_table
 from regscan.drift.cost import Cost, Cut, WhatIf
+from regscan.drift.words import doubted
 from regscan.run import Run
 
 SHOWN = 12  # pieces to cut out; the rest is in cuts.csv
@@ -51,7 +52,8 @@ def _cuts(cost: Cost) -> Table:
 
 def _worst(cut: Cut) -> str:
     word = WORDS[cut.axis][cut.worst_mm < 0]
-    return f"{cut.station} {cut.ink} {word} {abs(cut.worst_mm):.3f}"
+    size = doubted(abs(cut.worst_mm), cut.worst_sd_mm)
+    return f"{cut.station} {cut.ink} {word} {size}"
 
 
 def _metres(metres: float | None) -> str:

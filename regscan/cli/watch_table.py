@@ -41,7 +41,7 @@ def _row(station: StationState) -> list[RenderableType]:
 def _value(axis: AxisState) -> str:
     if axis.now_mm is None:
         return axis.words
-    value = offset_words(axis.axis, axis.now_mm)
+    value = offset_words(axis.axis, axis.now_mm, axis.sd_mm)
     return f"{value}; early warning" if axis.warning else value
 
 

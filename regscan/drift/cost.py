@@ -14,7 +14,7 @@ from regscan.job.job import Axis
 class Cut:
     """A piece of web outside tolerance.
 
-    station, ink, axis, camera, edge   where it is worst.
+    station, ink, axis, camera, edge   where it is worst; worst_sd_mm as in Stretch.
     stations    all that are outside anywhere on it, in print order; one in a station's own list.
     frames      that show it outside.
     from_m, to_m, metres   None where the run has no web positions.
@@ -33,6 +33,7 @@ class Cut:
     edge: str
     worst_mm: float
     stations: tuple[int, ...]
+    worst_sd_mm: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -103,6 +103,7 @@ class Stretch:
     metres is None where the run has no web position; returned is False when
     the run ends before the colour comes back. Metres are web at the camera; the
     speeds are those at which the station printed what the camera saw there.
+    worst_sd_mm is the doubt of that one frame; None in a run of an earlier version.
     """
 
     from_frame: str
@@ -117,6 +118,7 @@ class Stretch:
     back_at_speed_m_min: float | None
     worst_mm: float
     returned: bool
+    worst_sd_mm: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -62,7 +62,7 @@ def _level_outside(series: Series, found: Findings) -> str:
     worst = max(outside, key=lambda v: abs(v.mean_mm))
     level = found.settled if found.settled in outside and found.settled else worst
     over = abs(level.mean_mm) - series.tolerance_mm
-    where = f"prints {lies(series.axis, level.mean_mm)}{at_speed(level.speed_m_min)}"
+    where = f"prints {lies(series.axis, level.mean_mm, level.sd_mm)}{at_speed(level.speed_m_min)}"
     return f"{where}, {over:.3f} mm over the tolerance"
 
 
@@ -78,7 +78,7 @@ def _web_outside(series: Series, stretches: tuple[Stretch, ...]) -> str:
     where = counted(len(stretches), "stretch")
     left = worst.left_at_speed_m_min
     leaving = "" if left is None else f", having left{at_speed(left)}"
-    furthest = f"at worst {lies(series.axis, worst.worst_mm)}"
+    furthest = f"at worst {lies(series.axis, worst.worst_mm, worst.worst_sd_mm)}"
     return f"was outside tolerance for {amount} in {where}, {furthest}{leaving}"
 
 

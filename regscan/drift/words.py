@@ -14,9 +14,16 @@ def side_of(axis: Axis, offset_mm: float) -> str:
     return late if offset_mm >= 0 else early
 
 
-def lies(axis: Axis, offset_mm: float) -> str:
-    """An offset in words: "0.112 mm late", "0.050 mm toward the operator side"."""
-    return f"{abs(offset_mm):.3f} mm {side_of(axis, offset_mm)}"
+def doubted(size_mm: float, sd_mm: float | None) -> str:
+    """A length with one standard deviation, where that is known: "0.112 ±0.004 mm"."""
+    if sd_mm is None:
+        return f"{size_mm:.3f} mm"
+    return f"{size_mm:.3f} ±{sd_mm:.{3 if sd_mm >= 0.001 else 4}f} mm"
+
+
+def lies(axis: Axis, offset_mm: float, sd_mm: float | None = None) -> str:
+    """An offset in words: "0.112 ±0.004 mm late", "0.050 mm toward the operator side"."""
+    return f"{doubted(abs(offset_mm), sd_mm)} {side_of(axis, offset_mm)}"
 
 
 def at_speed(speed_m_min: float | None) -> str:

@@ -82,7 +82,7 @@ def _outside(row: np.ndarray, job: Job) -> Iterator[tuple[float, str]]:
     known = [(abs(mm) / limits.of(axis), axis) for axis, mm in values.items() if np.isfinite(mm)]
     times, axis = max(known, default=(0.0, AXES[0]))
     if times > 1.0:
-        words = offset_words(axis, values[axis])
+        words = offset_words(axis, values[axis], float(row[f"{axis}_sd_mm"]))
         yield times, f"{row['ink']} {words} ({times:.1f} x its tolerance)"
 
 

@@ -41,7 +41,7 @@ def _cut(run: Run, cut: Cut) -> dict[str, Any]:
         "view": camera_words(cut.camera, cut.edge),
         "axis": cut.axis,
         "worst_mm": cut.worst_mm,
-        "worst_words": offset_words(cut.axis, cut.worst_mm),
+        "worst_words": offset_words(cut.axis, cut.worst_mm, cut.worst_sd_mm),
         "stations": [f"{number} {inks[number]}" for number in cut.stations],
     }
 

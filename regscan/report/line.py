@@ -125,7 +125,7 @@ def _places(run: Run, views: list[View], station: Station, camera: Camera) -> li
 def _went_out(axis: Axis, stretch: Stretch) -> str:
     speed = stretch.left_at_speed_m_min
     at = "" if speed is None else f", leaving at {plain(speed)} m/min"
-    return f"was out to {offset_words(axis, stretch.worst_mm)}{at}"
+    return f"was out to {offset_words(axis, stretch.worst_mm, stretch.worst_sd_mm)}{at}"
 
 
 def _level(axis: Axis, level: Level | None) -> dict[str, Any] | None:

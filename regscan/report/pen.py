@@ -14,6 +14,7 @@ LIGHT: Colour = (255, 255, 255)
 IN: Colour = (0, 86, 130)
 OUT: Colour = (176, 36, 8)
 DOUBT: Colour = (96, 48, 160)
+_STROKES = {"ß": "ss", "µ": "u", "±": "+-"}  # what OpenCV's strokes lack
 _FINE = 4  # binary digits below the pixel that OpenCV draws with
 
 
@@ -104,6 +105,8 @@ def _face() -> int:
 
 def plain_text(text: str) -> str:
     """The text in the letters OpenCV's strokes have; others lose their accents or become ?."""
-    split = unicodedata.normalize("NFKD", text.replace("ß", "ss").replace("µ", "u"))
+    for letter, strokes in _STROKES.items():
+        text = text.replace(letter, strokes)
+    split = unicodedata.normalize("NFKD", text)
     bare = "".join(letter for letter in split if not unicodedata.combining(letter))
     return bare.encode("ascii", "replace").decode("ascii")

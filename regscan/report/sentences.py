@@ -53,15 +53,16 @@ def _name(track: Track) -> str:
 
 def _lies(track: Track) -> str:
     assert track.settled is not None
-    where = offset_words(track.axis, track.settled.mean_mm)
+    where = offset_words(track.axis, track.settled.mean_mm, track.settled.sd_mm)
     return f"{_name(track)}: {where}, {track.tolerance_mm:.3f} mm allowed."
 
 
 def _left(track: Track) -> str:
     """Who left tolerance, how far, at which speed and for how many metres of web."""
     worst = max(track.stretches, key=lambda stretch: abs(stretch.worst_mm))
+    furthest = offset_words(track.axis, worst.worst_mm, worst.worst_sd_mm)
     return (
-        f"{_name(track)}: worst {offset_words(track.axis, worst.worst_mm)},"
+        f"{_name(track)}: worst {furthest},"
         f" {track.tolerance_mm:.3f} mm allowed;"
         f" {_how_much(track, _when(worst))}."
     )

@@ -84,7 +84,7 @@ def stretch_facts(run: Run) -> list[dict[str, Any]]:
             "left_at_speed_m_min": stretch.left_at_speed_m_min,
             "back_at_speed_m_min": stretch.back_at_speed_m_min,
             "worst_mm": stretch.worst_mm,
-            "worst_words": offset_words(track.axis, stretch.worst_mm),
+            "worst_words": offset_words(track.axis, stretch.worst_mm, stretch.worst_sd_mm),
             "returned": stretch.returned,
         }
         for track in measured_tracks(run)

@@ -1,5 +1,6 @@
 """Offsets and places in words, with the contract's signs: people read words, not signs."""
 
+from regscan.drift.words import doubted
 from regscan.job.job import Axis
 
 # Below this an offset shows as 0.000 mm, and a word would claim a side it does not have.
@@ -20,10 +21,13 @@ def side(axis: Axis, offset_mm: float) -> str:
     return _SIDES[axis][0 if offset_mm > 0 else 1]
 
 
-def offset_words(axis: Axis, offset_mm: float) -> str:
-    """Such as "0.062 mm late"; the number carries no sign, the word does."""
+def offset_words(axis: Axis, offset_mm: float, sd_mm: float | None = None) -> str:
+    """Such as "0.062 ±0.004 mm late"; the number carries no sign, the word does."""
     where = side(axis, offset_mm)
-    return where if where == ON_PLACE else f"{abs(offset_mm):.3f} mm {where}"
+    size = doubted(abs(offset_mm), sd_mm)
+    if where == ON_PLACE:
+        return where if sd_mm is None else f"{where}, {size}"
+    return f"{size} {where}"
 
 
 def signed(value: float, decimals: int = 3) -> str:

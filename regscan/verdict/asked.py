@@ -8,7 +8,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 from regscan.drift.drift import Level, Track
-from regscan.drift.words import at_speed, counted, lies
+from regscan.drift.words import at_speed, counted, doubted, lies
 from regscan.job.rules import GateRules, Rule
 from regscan.verdict.enough import FEWEST_OUT, frames_for, surely_outside
 from regscan.verdict.finding import Finding
@@ -66,11 +66,12 @@ def metres_outside(asked: Asked) -> list[Finding]:
     metres = track.metres_outside
     if not track.stretches or (metres is not None and metres <= most):
         return []
-    worst = max((s.worst_mm for s in track.stretches), key=abs)
+    worst = max(track.stretches, key=lambda stretch: abs(stretch.worst_mm))
     amount = counted(track.frames_outside, "frame") if metres is None else f"{metres:.1f} m of web"
     where = counted(len(track.stretches), "stretch")
     allowed = f" ({most:g} m allowed)" if most else ""
-    why = f"{amount} outside tolerance in {where}{allowed}, at worst {lies(track.axis, worst)}"
+    furthest = lies(track.axis, worst.worst_mm, worst.worst_sd_mm)
+    why = f"{amount} outside tolerance in {where}{allowed}, at worst {furthest}"
     return [Finding("out of tolerance", why)]
 
 
@@ -112,7 +113,7 @@ def excursions(asked: Asked) -> list[Finding]:
     limit = rules.worst_excursion_mm or track.tolerance_mm
     spread = track.settled.spread_mm if track.settled else None
     sd = max(worst.sd_mm or 0.0, spread or 0.0)
-    where = f"{lies(track.axis, worst.worst_mm)}{at_speed(worst.speed_m_min)} in a ramp"
+    where = f"{lies(track.axis, worst.worst_mm, sd or None)}{at_speed(worst.speed_m_min)} in a ramp"
     # The worst of many frames lies far out by its own noise too: only what is proven counts
     # as out, and what lies inside as it is counts as in.
     if abs(worst.worst_mm) <= limit:
@@ -157,10 +158,11 @@ def skew(asked: Asked) -> list[Finding]:
     difference = abs(one.mean_mm - two.mean_mm)
     limit = rules.most_skew_mm or track.tolerance_mm
     what = "skew" if track.axis == "circumferential" else "change of width"
-    why = f"{difference:.3f} mm between the web edges ({what}), {limit:.3f} mm allowed"
-    if sds[0] is None or sds[1] is None:
+    sd = None if sds[0] is None or sds[1] is None else math.hypot(sds[0], sds[1])
+    apart = doubted(difference, sd)
+    why = f"{apart} between the web edges ({what}), {limit:.3f} mm allowed"
+    if sd is None:
         return [Finding("cannot be decided", f"{why}, doubt not known")]
-    sd = math.hypot(sds[0], sds[1])
     return [Finding(judge(difference, sd, limit, rules.decision, rules.confidence), why)]
 
 
@@ -207,14 +209,14 @@ def _far_outside(level: Level, track: Track) -> Finding | None:
     if not surely_outside(level.mean_mm, math.hypot(own, level.zero_sd_mm), limit):
         return None
     few = counted(level.frames, "good frame")
-    why = f"{lies(track.axis, level.mean_mm)} in {few}, beyond {limit:.3f} mm past any doubt"
+    why = f"{lies(track.axis, level.mean_mm, own)} in {few}, beyond {limit:.3f} mm past any doubt"
     return Finding("out of tolerance", why)
 
 
 def _judged(level: Level, sd: float, track: Track, rules: GateRules) -> Finding:
     limit_mm = track.tolerance_mm
     answer = judge(level.mean_mm, sd, limit_mm, rules.decision, rules.confidence)
-    where = f"{lies(track.axis, level.mean_mm)}{at_speed(level.speed_m_min)} ±{sd:.3f} mm"
+    where = f"{lies(track.axis, level.mean_mm, sd)}{at_speed(level.speed_m_min)}"
     limit = f"{limit_mm:.3f} mm"
     if answer == "in register":
         beyond = abs(level.mean_mm) > limit_mm

@@ -73,7 +73,7 @@ def _correction(seen: _Seen, station: Station, axis: Axis, job: Job) -> Correcti
         words = f"{NOT_MEASURED}: {_why_not(seen, station, job)}"
         return Correction(station.number, station.ink, axis, None, None, words, None, None)
     if station.locked:
-        words = f"leave (locked): {lies(axis, view.offset_mm)} stays"
+        words = f"leave (locked): {lies(axis, view.offset_mm, view.sd_mm)} stays"
         return Correction(
             station.number, station.ink, axis, 0.0, 0, words, round(view.offset_mm, 9), view.sd_mm
         )
@@ -85,14 +85,19 @@ def _correction(seen: _Seen, station: Station, axis: Axis, job: Job) -> Correcti
     move = round(steps * step, 9)
     how = approach(axis, steps, actuator)
     said = spoken(axis, move, job.direction_words)
-    parts = (said, how, view.apart, _elsewhere(seen.tracks, move))
+    moved_sd = move * actuator.step_sd
+    parts = (said, how, view.apart, _elsewhere(seen.tracks, move, moved_sd))
     words = "; ".join(part for part in parts if part)
     remaining = round(view.offset_mm + move, 9)
-    sd = None if view.sd_mm is None else math.hypot(view.sd_mm, move * actuator.step_sd)
+    sd = _doubt(view.sd_mm, moved_sd)
     return Correction(station.number, station.ink, axis, move, steps, words, remaining, sd)
 
 
-def _elsewhere(tracks: list[Track], move_mm: float) -> str:
+def _doubt(sd_mm: float | None, moved_sd_mm: float) -> float | None:
+    return None if sd_mm is None else math.hypot(sd_mm, moved_sd_mm)
+
+
+def _elsewhere(tracks: list[Track], move_mm: float, moved_sd_mm: float) -> str:
     """The hold that would lie furthest outside tolerance after the move, in words.
 
     A fixed setting fits one speed; what another speed does is not cured by it.
@@ -105,7 +110,8 @@ def _elsewhere(tracks: list[Track], move_mm: float) -> str:
     if not outside:
         return ""
     track, level, mm = max(outside, key=lambda found: abs(found[2]))
-    return f"{lies(track.axis, mm)}{at_speed(level.speed_m_min)} stays"
+    then = lies(track.axis, mm, _doubt(level.sd_mm, moved_sd_mm))
+    return f"{then}{at_speed(level.speed_m_min)} stays"
 
 
 def _why_not(seen: _Seen, station: Station, job: Job) -> str:

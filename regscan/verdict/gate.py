@@ -94,7 +94,7 @@ def _all_in(cases: tuple[Case, ...], job: Job) -> str:
     """How close the closest colour comes to its limit."""
     worst = max(cases, key=_share)
     inks = len({case.ink for case in cases})
-    offset = lies(worst.axis, worst.offset_mm or 0.0)
+    offset = lies(worst.axis, worst.offset_mm or 0.0, worst.sd_mm)
     source = f" ({job.tolerance.source})" if job.tolerance.source else ""
     return (
         f"{counted(inks, 'colour')} within tolerance of {job.reference} on both axes; closest to "

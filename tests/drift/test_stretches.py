@@ -52,6 +52,13 @@ def test_early_is_as_bad_as_late():
     assert stretch.worst_mm == -OUT
 
 
+def test_the_worst_frame_carries_its_own_doubt():
+    table = row_of([IN] * 9 + [OUT, OUT, OUT + 0.05, OUT] + [IN] * 9)
+    table["circumferential_sd_mm"][table["circumferential_mm"] == OUT + 0.05] = 0.004
+    (stretch,) = cyan_of(table).stretches
+    assert (stretch.worst_mm, stretch.worst_sd_mm) == (OUT + 0.05, 0.004)
+
+
 def test_a_run_that_begins_or_ends_outside():
     first, last = cyan_of(row_of([OUT] * 3 + [IN] * 8 + [OUT] * 3)).stretches
     assert (first.from_m, first.to_m, first.returned) == (0.0, 5.0, True)

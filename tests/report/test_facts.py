@@ -188,7 +188,7 @@ def test_a_first_print_far_off_is_never_called_within_tolerance(invented):
     run = replace(run, kind="measure", drift=replace(run.drift, tracks=tracks))
     first = report_facts(run, offsets, None)["sentences"][0]
     assert first.startswith("Cyan (station 2)")
-    assert "0.500 mm" in first
+    assert "0.500 ±0.002 mm late" in first
     inside = tuple(replace(t, settled=replace(t.settled, mean_mm=0.01)) for t in tracks)
     run = replace(run, drift=replace(run.drift, tracks=inside))
     assert "within its tolerance" in report_facts(run, offsets, None)["sentences"][0]

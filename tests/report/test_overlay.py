@@ -194,4 +194,5 @@ def test_mono_and_linear_frames_are_shown_as_the_eye_wants_them():
 
 def test_names_beyond_plain_letters_lose_only_their_accents():
     assert plain_text("2 Grün, café") == "2 Grun, cafe"
+    assert plain_text("0.152 ±0.004 mm") == "0.152 +-0.004 mm"
     assert plain_text("3 Чёрный").startswith("3 ???")

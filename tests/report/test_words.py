@@ -18,6 +18,11 @@ def test_words_follow_the_contracts_signs(axis, mm, words):
     assert offset_words(axis, mm) == words
 
 
+def test_words_carry_the_doubt_that_is_known():
+    assert offset_words("circumferential", -0.0621, 0.0042) == "0.062 ±0.004 mm early"
+    assert offset_words("lateral", 0.0, 0.0042) == "on place, 0.000 ±0.004 mm"
+
+
 def test_a_side_is_never_claimed_for_what_shows_as_zero():
     assert side("circumferential", -0.0004) == "on place"
     assert signed(-0.0004) == "0.000"

@@ -234,7 +234,7 @@ def test_skew():
     assert case(*pair(0.02, 0.06), **asked).answer == IN
     assert case(*pair(-0.04, 0.04), **asked).answer == OUT
     assert case(*pair(0.0, 0.05), **asked).answer == UNSURE
-    assert "0.080 mm between the web edges (skew)" in case(*pair(-0.04, 0.04), **asked).why
+    assert "0.080 ±0.003 mm between the web edges (skew)" in case(*pair(-0.04, 0.04), **asked).why
     assert case(track(settled=0.0), **asked).answer == IN  # one mark set: nothing to compare
 
 

@@ -55,7 +55,7 @@ def test_the_page_says_what_a_customer_needs(made):
     text = certificate_page(made[0])
     for said in (
         "Honey jar", "Press 2", "2026-01-02", "±0.100 mm", "house rule", "ISO 14253-1",
-        "against black", "2 of 3 used", "±0.0020", "0.150 mm late", made[0].digest,
+        "against black", "2 of 3 used", "±0.0020", "0.150 ±0.002 mm late", made[0].digest,
         "Press operator, date", "Quality, date", "Customer, date", "0.050 mm over",
         "regscan gate --verify",
     ):  # fmt: skip

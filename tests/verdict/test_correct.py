@@ -144,7 +144,7 @@ def test_a_locked_station_is_left_and_said():
     job = make_job()
     object.__setattr__(job.press.stations[1], "locked", True)
     found = cyan(0.12, job=job)
-    assert (found.steps, found.words) == (0, "leave (locked): 0.120 mm late stays")
+    assert (found.steps, found.words) == (0, "leave (locked): 0.120 ±0.002 mm late stays")
     assert found.remaining_mm == 0.12
 
 
@@ -219,7 +219,7 @@ def test_edges_that_agree_are_not_spoken_of():
 def test_what_another_speed_does_stays_and_is_said():
     slow = level(0.13, segment=3, speed_m_min=50.0)
     found = cyan(level(0.0), levels=(slow, level(0.0)))
-    assert (found.steps, found.words) == (0, "leave; 0.130 mm late at 50 m/min stays")
+    assert (found.steps, found.words) == (0, "leave; 0.130 ±0.002 mm late at 50 m/min stays")
     found = cyan(level(0.06), levels=(slow, level(0.06)))
     assert found.words == "advance 0.06 mm"  # which leaves 0.07 mm at 50 m/min, inside
 

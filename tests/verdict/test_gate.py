@@ -50,7 +50,7 @@ def test_the_answer_and_its_exit_code(tracks, answer, exit_code):
         (
             track(settled=0.01, levels=(level(0.12, segment=3), level(0.01))),
             OUT,
-            "0.120 mm late at 120 m/min",
+            "0.120 ±0.002 mm late at 120 m/min",
         ),
         # Another hold close to the limit does not stop a pass; one proven outside does.
         (track(settled=0.01, levels=(level(0.1, segment=3), level(0.01))), IN, "within"),
@@ -83,8 +83,8 @@ def test_both_axes_and_every_camera_must_pass():
 def test_the_sentence_names_the_worst_with_its_numbers():
     verdict = judged(track(settled=0.12), track("yellow", settled=-0.15))
     assert verdict.sentence == (
-        "Out of tolerance: yellow (station 4), circumferential: 0.150 mm early at 120 m/min "
-        "±0.002 mm, 0.050 mm over the tolerance of 0.100 mm; and 1 more."
+        "Out of tolerance: yellow (station 4), circumferential: 0.150 ±0.002 mm early at 120 "
+        "m/min, 0.050 mm over the tolerance of 0.100 mm; and 1 more."
     )
 
 
@@ -92,8 +92,8 @@ def test_a_pass_says_how_close_it_was_and_who_set_the_tolerance():
     sentence = judged(track(settled=0.05), track("yellow", axis="lateral", settled=-0.06)).sentence
     assert sentence == (
         "In register: 2 colours within tolerance of black on both axes; closest to its limit is "
-        "yellow, 0.060 mm toward the operator side of 0.100 mm allowed (house rule), conformance "
-        "probability 1.0000."
+        "yellow, 0.060 ±0.002 mm toward the operator side of 0.100 mm allowed (house rule), "
+        "conformance probability 1.0000."
     )
 
 

@@ -87,6 +87,7 @@ def _cut(one: Outside, stretch: Stretch) -> Cut:
         edge=series.edge,
         worst_mm=stretch.worst_mm,
         stations=(series.station,),
+        worst_sd_mm=stretch.worst_sd_mm,
     )
 
 

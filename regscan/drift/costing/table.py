@@ -55,7 +55,7 @@ def _row(name: str, cut: Cut) -> list[str]:
         cut.edge,
         f"{cut.worst_mm:.6f}",
         " ".join(str(number) for number in cut.stations),
-        f"at worst {lies(cut.axis, cut.worst_mm)}",
+        f"at worst {lies(cut.axis, cut.worst_mm, cut.worst_sd_mm)}",
     ]
 
 

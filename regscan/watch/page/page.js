@@ -126,10 +126,11 @@ function fillAxis(box, axis) {
   const outside = axis.condition === "out of tolerance";
   box.querySelector("svg.beyond").toggleAttribute("hidden", !outside);
   setText(box.querySelector(".beyond-words"), outside ? ", outside tolerance, " : " ");
-  setText(box.querySelector(".value .side"), side);
+  const doubt = axis.sd_mm === null ? "" : `\u00b1${axis.sd_mm.toFixed(axis.sd_mm < 0.001 ? 4 : 3)} `;
+  setText(box.querySelector(".value .side"), doubt + side);
   setText(box.querySelector(".view"), axis.view);
   setText(box.querySelector(".warning"), axis.warning ? "Early warning" : "");
-  setText(box.querySelector(".span"), `${name}, \u00b1${axis.tolerance_mm.toFixed(2)}`);
+  setText(box.querySelector(".span"), `${name}, tolerance \u00b1${axis.tolerance_mm.toFixed(2)}`);
   const trend = box.querySelector(".trend");
   const values = axis.trend.map((p) => p.mm).filter((mm) => mm !== null);
   trend.setAttribute("aria-label", values.length
