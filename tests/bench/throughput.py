@@ -2,7 +2,8 @@
 
 1280 x 1024 colour with six marks, on all processors through what `regscan measure` runs,
 decoding and measuring in turns in one run; then what one processor spends on each stage of a
-frame that is in memory, and whether following marks changes where they are found.
+frame that is in memory, what a frame costs where a camera over every station takes its turn, and
+whether following marks changes where they are found.
 
     python tests/bench/throughput.py [--tiny]
 
@@ -18,6 +19,7 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable
+from dataclasses import replace
 from functools import wraps
 from pathlib import Path
 from threading import Barrier
@@ -56,25 +58,33 @@ class Stages:
 
 
 class InMemory:
-    """Frames of a folder, read, and what measures them."""
+    """Frames of a folder, read, and what measures them: so many cameras took them in turns."""
 
-    def __init__(self, folder: Path, frames: int) -> None:
+    def __init__(self, folder: Path, frames: int, cameras: int = 1) -> None:
         import cv2
 
         from regscan import measuring
         from regscan.camera.read import read_camera
+        from regscan.job.job import CameraPost
         from regscan.job.read import read_job
         from regscan.journal import record
 
         cv2.setNumThreads(1)
         job, camera = read_job(folder / "job.toml"), read_camera(folder / "camera.toml")
-        measurer = measuring.FrameMeasurer(job, {"": camera})
-        sources = opened(folder, frames + measuring.FOLLOWED).sources
+        last = job.press.stations[-1].number
+        posts = tuple(CameraPost(f"{number}", last, 1.0) for number in range(cameras))
+        job = replace(job, press=replace(job.press, cameras=posts))
+        block = measuring.FOLLOWED * cameras
+        measurer = measuring.FrameMeasurer(job, {post.name: camera for post in posts}, block)
+        sources = [
+            replace(one, info=replace(one.info, camera=posts[k % cameras].name))
+            for k, one in enumerate(opened(folder, frames + block).sources)
+        ]
         kept = {source.path: measuring.read_frame(source).pixels for source in sources}
         measuring.read_frame = lambda source, wanted=None: measuring.Frame(
             source.info, kept[source.path]
         )
-        self._first, self._rest = sources[: measuring.FOLLOWED], sources[measuring.FOLLOWED :]
+        self._first, self._rest = sources[:block], sources[block:]
         self._encoded = lambda source: record.encoded(measurer(source), None)
 
     def begin(self) -> None:
@@ -111,6 +121,15 @@ def stages(folder: Path, frames: int) -> list[tuple[str, float]]:
     taken = {stage: watched.taken[stage] - before[stage] for stage in watched.taken}
     taken["other"] = whole - sum(taken.values())
     return [(stage, 1000.0 * taken[stage] / frames) for stage in taken]
+
+
+def in_turns_ms(folder: Path, frames: int, cameras: int) -> float:
+    """Processor ms a frame in memory where so many cameras take turns."""
+    run = InMemory(folder, frames, cameras)
+    run.begin()
+    start = time.process_time()
+    run.go_on()
+    return 1000.0 * (time.process_time() - start) / frames
 
 
 def all_at_once(folder: Path, frames: int) -> float:
@@ -197,8 +216,13 @@ def main() -> int:
             kind: of_kind(kind, folder_of(kind, drawn, place), frames, rounds) for kind in KINDS
         }
         show_stages(drawn, 16 if tiny else 240)
+        turns = [in_turns_ms(drawn, 16 if tiny else 256, cameras) for cameras in (1, STATIONS)]
         from_memory = all_at_once(drawn, 16 if tiny else 240)
         apart = apart_px(drawn)
+    print(
+        f"of {STATIONS} cameras that take turns, in memory: {turns[1]:.2f} ms a frame,"
+        f" {turns[1] / turns[0]:.2f} x that of one camera"
+    )
     print(f"all processors at once, frames in memory: {from_memory:.0f} frames/s")
     print(f"followed against looked for anew: {apart:.5f} px apart at most")
     plain = max(rate for kind, (_, rate) in each.items() if KINDS[kind] == ".bmp")
