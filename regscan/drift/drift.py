@@ -103,7 +103,7 @@ class Stretch:
     metres is None where the run has no web position; returned is False when
     the run ends before the colour comes back. Metres are web at the camera; the
     speeds are those at which the station printed what the camera saw there.
-    worst_sd_mm is the doubt of that one frame; None in a run of an earlier version.
+    worst_sd_mm is the doubt of that one frame; None where it is not known, and in older runs.
     """
 
     from_frame: str

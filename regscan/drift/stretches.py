@@ -125,7 +125,7 @@ def _stretch(seen: Seen, span: tuple[int, int], pitch: float) -> Stretch:
         back_at_speed_m_min=known(seen.speed_m_min[last : last + 2].mean()) if returned else None,
         worst_mm=float(seen.value_mm[worst]),
         returned=returned,
-        worst_sd_mm=float(seen.doubt_mm[worst]),
+        worst_sd_mm=float(seen.doubt_mm[worst]) or None,
     )
 
 

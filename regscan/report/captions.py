@@ -82,7 +82,8 @@ def _outside(row: np.ndarray, job: Job) -> Iterator[tuple[float, str]]:
     known = [(abs(mm) / limits.of(axis), axis) for axis, mm in values.items() if np.isfinite(mm)]
     times, axis = max(known, default=(0.0, AXES[0]))
     if times > 1.0:
-        words = offset_words(axis, values[axis], float(row[f"{axis}_sd_mm"]))
+        sd = float(row[f"{axis}_sd_mm"])
+        words = offset_words(axis, values[axis], sd if np.isfinite(sd) else None)
         yield times, f"{row['ink']} {words} ({times:.1f} x its tolerance)"
 
 

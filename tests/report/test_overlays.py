@@ -6,6 +6,7 @@ from regscan.offsets.columns import MARK_COLUMNS, OFFSET_COLUMNS
 from regscan.offsets.table import write_table
 from regscan.recording.frame import Frame, FrameInfo
 from regscan.recording.sources import FrameSource, Recording
+from regscan.report.captions import caption
 from regscan.report.overlay import Shown
 from regscan.report.overlays import MOST, worth_a_look, write_overlays
 from regscan.report.pen import DOUBT, IN, OUT
@@ -30,6 +31,15 @@ def recording(folder, invented, leave_out=""):
             cv2.imwrite(str(folder / name), np.full((480, 640, 3), 200, np.uint8))
     sources = tuple(FrameSource(FrameInfo(n, k), folder / n) for k, n in enumerate(names))
     return Recording(sources, str(folder), "", ())
+
+
+@pytest.mark.parametrize(("sd_mm", "said"), [(0.004, "0.500 ±0.004 mm"), (np.nan, "0.500 mm")])
+def test_a_frame_says_what_is_outside_with_its_doubt_where_that_is_known(invented, sd_mm, said):
+    run, offsets, marks = invented
+    row = offsets[(offsets["ink"] == "cyan") & (offsets["status"] == "ok")][:1].copy()
+    row["circumferential_mm"], row["circumferential_sd_mm"] = 0.5, sd_mm
+    (outside,) = caption("one", marks[:0], row, run.job).outside
+    assert outside.startswith(f"cyan {said} late (")
 
 
 def test_first_worst_and_weakest_are_chosen_once_each(invented):
