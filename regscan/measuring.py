@@ -15,6 +15,7 @@ from regscan.recording.frame import Frame, FrameInfo
 from regscan.recording.sources import FrameSource, Recording, read_frame
 
 FOLLOWED = 32  # frames of one camera in which marks are followed from one to the next
+_LONGEST = 256  # frames of a block: what a process had in hand is measured again after a crash
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,9 +87,9 @@ class FrameMeasurer:
 
 def block_of(sources: Sequence[FrameSource]) -> int:
     """Frames of a run in a block: so many that each camera and web edge, where they take turns,
-    has FOLLOWED of them in it."""
+    has FOLLOWED of them in it; fewer where these are many."""
     views = {(source.info.camera, source.info.edge) for source in sources}
-    return FOLLOWED * max(len(views), 1)
+    return min(FOLLOWED * max(len(views), 1), _LONGEST)
 
 
 def _not_as_calibrated(frame: Frame, camera: Camera) -> str:

@@ -47,9 +47,16 @@ def test_marks_are_followed_as_long_where_cameras_take_turns(measurer, sources, 
         return measure(finder, frame)
 
     monkeypatch.setattr(MarkFinder, "measure", watched)
+    assert block_of(turns) == 2 * FOLLOWED
     measure_next = measurer(block_of(turns))
     assert all(measure_next(source).marks for source in turns)
     assert anew == [0, 1]
+
+
+def test_a_block_of_many_cameras_has_an_end(sources):
+    turns = [replace(sources[0], info=replace(sources[0].info, camera=f"{k}")) for k in range(20)]
+    assert block_of(turns) < 20 * FOLLOWED
+    assert block_of([]) == FOLLOWED
 
 
 @pytest.mark.parametrize("ending", [".png", ".jpg", ".bmp", ".tif"])
