@@ -18,7 +18,7 @@ def doubted(size_mm: float, sd_mm: float | None) -> str:
     """A length with one standard deviation, where that is known: "0.112 ±0.004 mm"."""
     if sd_mm is None:
         return f"{size_mm:.3f} mm"
-    return f"{size_mm:.3f} ±{sd_mm:.{3 if sd_mm >= 0.001 else 4}f} mm"
+    return f"{size_mm:.3f} ±{sd_mm:.{3 if sd_mm >= 0.0005 else 4}f} mm"
 
 
 def lies(axis: Axis, offset_mm: float, sd_mm: float | None = None) -> str:

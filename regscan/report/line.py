@@ -138,7 +138,7 @@ def _level(axis: Axis, level: Level | None) -> dict[str, Any] | None:
         "frames": level.frames,
         "speed_m_min": level.speed_m_min,
         "side": side(axis, level.mean_mm),
-        "words": offset_words(axis, level.mean_mm),
+        "words": offset_words(axis, level.mean_mm, level.sd_mm),
         "doubtful": level.doubtful,
     }
 

@@ -107,8 +107,8 @@ def test_verdict_and_levels_are_those_of_the_run(shown, open_page):
     for station, words in zip(run["job"]["press"]["stations"], shown_words, strict=True):
         for axis in ("circumferential", "lateral"):
             if station["ink"] != run["job"]["reference"]:
-                level = shown.track(station["ink"], axis)["settled"]["mean_mm"]
-                assert offset_words(axis, level) in words
+                level = shown.track(station["ink"], axis)["settled"]
+                assert offset_words(axis, level["mean_mm"], level["sd_mm"]) in words
 
 
 def test_what_matters_comes_before_everything_else(shown, open_page):

@@ -10,7 +10,7 @@ from regscan.drift.words import doubted, lies
     [
         (None, "0.112 mm"),
         (0.0042, "0.112 ±0.004 mm"),
-        (0.001, "0.112 ±0.001 mm"),
+        (0.0008, "0.112 ±0.001 mm"),
         (0.00034, "0.112 ±0.0003 mm"),  # never ±0.000: nothing is known for certain
     ],
 )

@@ -126,7 +126,7 @@ function fillAxis(box, axis) {
   const outside = axis.condition === "out of tolerance";
   box.querySelector("svg.beyond").toggleAttribute("hidden", !outside);
   setText(box.querySelector(".beyond-words"), outside ? ", outside tolerance, " : " ");
-  const doubt = axis.sd_mm === null ? "" : `\u00b1${axis.sd_mm.toFixed(axis.sd_mm < 0.001 ? 4 : 3)} `;
+  const doubt = axis.sd_mm === null ? "" : `\u00b1${axis.sd_mm.toFixed(axis.sd_mm < 0.0005 ? 4 : 3)} `;
   setText(box.querySelector(".value .side"), doubt + side);
   setText(box.querySelector(".view"), axis.view);
   setText(box.querySelector(".warning"), axis.warning ? "Early warning" : "");
