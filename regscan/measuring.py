@@ -36,7 +36,7 @@ class MeasuredFrame:
 class FrameMeasurer:
     """Measures frame after frame; keeps one mark finder per camera and web edge.
 
-    Marks are followed from frame to frame within blocks of so many frames of the run, and
+    Marks are followed from frame to frame within blocks of `block` frames of the run, and
     looked for anew at the start of each: so a run measured by any number of processes,
     or taken up again at the start of a block, gives the same rows to the last digit.
     """
@@ -86,10 +86,14 @@ class FrameMeasurer:
 
 
 def block_of(sources: Sequence[FrameSource]) -> int:
-    """Frames of a run in a block: so many that each camera and web edge, where they take turns,
-    has FOLLOWED of them in it; fewer where these are many."""
-    views = {(source.info.camera, source.info.edge) for source in sources}
-    return min(FOLLOWED * max(len(views), 1), _LONGEST)
+    """Frames in a block of a run of these frames."""
+    return block_in_turns(len({(source.info.camera, source.info.edge) for source in sources}))
+
+
+def block_in_turns(views: int) -> int:
+    """Frames in a block where so many cameras and web edges take turns: FOLLOWED of each, fewer
+    where they are many."""
+    return min(FOLLOWED * max(views, 1), _LONGEST)
 
 
 def _not_as_calibrated(frame: Frame, camera: Camera) -> str:

@@ -6,6 +6,7 @@ camera and seconds of the run's clock.
 """
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -119,6 +120,11 @@ class Stretch:
     worst_mm: float
     returned: bool
     worst_sd_mm: float | None = None
+
+
+def furthest_out(stretches: Sequence[Stretch]) -> Stretch:
+    """The one of some stretches, at least one, that lies furthest from zero at its worst."""
+    return max(stretches, key=lambda stretch: abs(stretch.worst_mm))
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from regscan.drift.drift import Change, Level, Stretch
+from regscan.drift.drift import Change, Level, Stretch, furthest_out
 from regscan.drift.series import Series
 from regscan.drift.words import at_speed, counted, lies, side_of
 
@@ -69,7 +69,7 @@ def _level_outside(series: Series, found: Findings) -> str:
 def _web_outside(series: Series, stretches: tuple[Stretch, ...]) -> str:
     if not stretches:
         return ""
-    worst = max(stretches, key=lambda s: abs(s.worst_mm))
+    worst = furthest_out(stretches)
     metres = [s.metres for s in stretches]
     known = [m for m in metres if m is not None]
     amount = counted(sum(s.frames for s in stretches), "frame")

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from regscan.camera.camera import Camera, Direction
+from regscan.drift.stretches import known
 from regscan.job.job import AXES, Job
 from regscan.report.pen import DARK, DOUBT, IN, LIGHT, OUT, Colour, Pen
 from regscan.report.words import listed, offset_words, plain
@@ -79,11 +80,10 @@ def _where(name: str, offsets: np.ndarray) -> str:
 def _outside(row: np.ndarray, job: Job) -> Iterator[tuple[float, str]]:
     """How many times its tolerance a colour is off on its worse axis, and that in words."""
     limits, values = job.tolerance_for(str(row["ink"])), {a: float(row[f"{a}_mm"]) for a in AXES}
-    known = [(abs(mm) / limits.of(axis), axis) for axis, mm in values.items() if np.isfinite(mm)]
-    times, axis = max(known, default=(0.0, AXES[0]))
+    off = [(abs(mm) / limits.of(axis), axis) for axis, mm in values.items() if np.isfinite(mm)]
+    times, axis = max(off, default=(0.0, AXES[0]))
     if times > 1.0:
-        sd = float(row[f"{axis}_sd_mm"])
-        words = offset_words(axis, values[axis], sd if np.isfinite(sd) else None)
+        words = offset_words(axis, values[axis], known(float(row[f"{axis}_sd_mm"])))
         yield times, f"{row['ink']} {words} ({times:.1f} x its tolerance)"
 
 

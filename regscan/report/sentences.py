@@ -1,6 +1,6 @@
 """The few sentences that matter most, in the order in which they matter."""
 
-from regscan.drift.drift import Stretch, Track
+from regscan.drift.drift import Stretch, Track, furthest_out
 from regscan.job.job import AXES
 from regscan.report.views import measured_tracks
 from regscan.report.words import count, listed, offset_words, plain
@@ -59,7 +59,7 @@ def _lies(track: Track) -> str:
 
 def _left(track: Track) -> str:
     """Who left tolerance, how far, at which speed and for how many metres of web."""
-    worst = max(track.stretches, key=lambda stretch: abs(stretch.worst_mm))
+    worst = furthest_out(track.stretches)
     furthest = offset_words(track.axis, worst.worst_mm, worst.worst_sd_mm)
     return (
         f"{_name(track)}: worst {furthest},"

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from regscan.drift.drift import Level, Stretch, Track
+from regscan.drift.drift import Level, Stretch, Track, furthest_out
 from regscan.job.job import AXES, Axis, Job
 from regscan.job.layout import MarkDesign
 from regscan.report.words import camera_words
@@ -65,7 +65,7 @@ def worst_outside(run: Run, view: View, station: int) -> dict[Axis, Stretch]:
     """The stretch outside tolerance that went furthest, on each axis that has one."""
     found = {axis: track_of(run, view, station, axis) for axis in AXES}
     return {
-        axis: max(track.stretches, key=lambda stretch: abs(stretch.worst_mm))
+        axis: furthest_out(track.stretches)
         for axis, track in found.items()
         if track and track.stretches
     }

@@ -7,7 +7,7 @@ import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
-from regscan.drift.drift import Level, Track
+from regscan.drift.drift import Level, Track, furthest_out
 from regscan.drift.words import at_speed, counted, doubted, lies
 from regscan.job.rules import GateRules, Rule
 from regscan.verdict.enough import FEWEST_OUT, frames_for, surely_outside
@@ -66,7 +66,7 @@ def metres_outside(asked: Asked) -> list[Finding]:
     metres = track.metres_outside
     if not track.stretches or (metres is not None and metres <= most):
         return []
-    worst = max(track.stretches, key=lambda stretch: abs(stretch.worst_mm))
+    worst = furthest_out(track.stretches)
     amount = counted(track.frames_outside, "frame") if metres is None else f"{metres:.1f} m of web"
     where = counted(len(track.stretches), "stretch")
     allowed = f" ({most:g} m allowed)" if most else ""
@@ -206,10 +206,11 @@ def _far_outside(level: Level, track: Track) -> Finding | None:
     own, limit = own_doubt_mm(level), track.tolerance_mm
     if level.frames < FEWEST_OUT or own is None:
         return None
-    if not surely_outside(level.mean_mm, math.hypot(own, level.zero_sd_mm), limit):
+    sd = math.hypot(own, level.zero_sd_mm)
+    if not surely_outside(level.mean_mm, sd, limit):
         return None
     few = counted(level.frames, "good frame")
-    why = f"{lies(track.axis, level.mean_mm, own)} in {few}, beyond {limit:.3f} mm past any doubt"
+    why = f"{lies(track.axis, level.mean_mm, sd)} in {few}, beyond {limit:.3f} mm past any doubt"
     return Finding("out of tolerance", why)
 
 

@@ -8,7 +8,7 @@ from regscan.camera.camera import Camera
 from regscan.errors import BadFrames
 from regscan.job.job import Job
 from regscan.journal.record import Recorder, encoded, stamp_of
-from regscan.measuring import FOLLOWED, FrameMeasurer, MeasuredFrame
+from regscan.measuring import FrameMeasurer, MeasuredFrame, block_in_turns
 from regscan.offsets.columns import MARK_COLUMNS, OFFSET_COLUMNS
 from regscan.offsets.rows import Row, table_of
 from regscan.recording.sources import FrameSource, read_frame
@@ -32,8 +32,8 @@ class Bench:
 
     def __init__(self, job: Job, cameras: Mapping[str, Camera]) -> None:
         self._cameras = dict(cameras)
-        block = FOLLOWED * len(cameras)  # they take turns
-        self._record = Recorder(partial(FrameMeasurer, job, cameras, block))
+        measurer = partial(FrameMeasurer, job, cameras, block_in_turns(len(cameras)))
+        self._record = Recorder(measurer)
 
     def __call__(self, task: FrameSource | Draw) -> bytes:
         """A frame's record, or a marked-up frame as JPEG; b"" for one that is gone."""

@@ -107,7 +107,7 @@ class Sights:
             sd = math.hypot(sd, zero_sd_mm(job, ink, view.edge, axis))
         newest = [e.of(ink, view.edge) for e in counting[-LOST:]]
         condition = _condition(newest, now, sd, tolerance, job)
-        words = _axis_words(condition, axis, (now, sd), newest)
+        words = _axis_words(condition, axis, now, sd, newest)
         if condition == "not found":
             now = sd = None  # where it was is not where it is
         warning = self.warnings.get((view.camera, view.edge, ink, axis), "")
@@ -175,10 +175,10 @@ def _condition(
 def _axis_words(
     condition: Condition,
     axis: Axis,
-    level: tuple[float | None, float | None],
+    now: float | None,
+    sd: float | None,
     newest: list[Row | None],
 ) -> str:
-    now, sd = level
     if condition == "wait":
         return "no frame shows the new setting yet"
     notes = [str(row["note"]) for row in newest if row and row["note"]]

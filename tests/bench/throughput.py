@@ -74,7 +74,7 @@ class InMemory:
         last = job.press.stations[-1].number
         posts = tuple(CameraPost(f"{number}", last, 1.0) for number in range(cameras))
         job = replace(job, press=replace(job.press, cameras=posts))
-        block = measuring.FOLLOWED * cameras
+        block = measuring.block_in_turns(cameras)
         measurer = measuring.FrameMeasurer(job, {post.name: camera for post in posts}, block)
         sources = [
             replace(one, info=replace(one.info, camera=posts[k % cameras].name))

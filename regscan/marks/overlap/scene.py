@@ -285,23 +285,22 @@ class Scene:
     def change(self, number: int, colours: np.ndarray) -> Change:
         """How the picture changes with mark `number`, with colours[s] (S x C) for sets[s]."""
         piece, channels = self._reaches[number], colours.shape[1]
-        rows, cols = max(piece.bottom - piece.top, 0), max(piece.right - piece.left, 0)
-        rates = np.zeros((channels, 5, rows * cols + 1), np.float32)
-        if not (rows * cols and self._edges[number].runs):
-            return Change(piece, rates)
-        moves = self._moves(number, colours.astype(np.float32)).reshape(channels, 3, rows, cols)
-        rates[:, :3, :-1] = moves.reshape(channels, 3, -1)
+        if piece.empty or not self._edges[number].runs:
+            return Change(piece, np.zeros((channels, 5, 1), np.float32))
+        moves = self._moves(number, colours.astype(np.float32))
         # Half the picture's second derivative, which is minus the slope of what a move changes.
-        softer = np.zeros((channels, 2, rows, cols), np.float32)
+        softer = np.zeros_like(moves[:, :2])
         softer[:, 0, 1:] = moves[:, 0, :-1]
         softer[:, 0, :-1] -= moves[:, 0, 1:]
         softer[:, 1, :, 1:] = moves[:, 1, :, :-1]
         softer[:, 1, :, :-1] -= moves[:, 1, :, 1:]
+        rates = np.zeros((channels, 5, moves[0, 0].size + 1), np.float32)
+        rates[:, :3, :-1] = moves.reshape(channels, 3, -1)
         rates[:, 3:, :-1] = softer.reshape(channels, 2, -1) / 4.0
         return Change(piece, rates)
 
     def _moves(self, number: int, colours: np.ndarray) -> np.ndarray:
-        """C x 3 x pixels of its reach, the first of these rates."""
+        """C x 3 x rows x cols of its reach, the first of these rates."""
         mark, edge, piece = self._marks[number], self._edges[number], self._reaches[number]
         size = piece.bottom - piece.top, piece.right - piece.left
         lookup = dict(zip(self.sets, colours / SAMPLES**2, strict=True))
@@ -321,7 +320,8 @@ class Scene:
                 np.add.at(plane, places, value)
         # Softened at pixel pitch: good enough to know which way to step, how far.
         _soften(planes.reshape(-1, *size), self._softness)
-        return np.tensordot(steps.T, planes, 1) if by_set else planes
+        moves = np.tensordot(steps.T, planes, 1) if by_set else planes
+        return np.asarray(moves.reshape(-1, 3, *size))
 
 
 def _soften(planes: np.ndarray, softness: tuple[float, float]) -> None:

@@ -127,14 +127,15 @@ function fillAxis(box, axis) {
   box.querySelector("svg.beyond").toggleAttribute("hidden", !outside);
   setText(box.querySelector(".beyond-words"), outside ? ", outside tolerance, " : " ");
   const doubt = axis.sd_mm === null ? "" : `\u00b1${axis.sd_mm.toFixed(axis.sd_mm < 0.0005 ? 4 : 3)} `;
-  setText(box.querySelector(".value .side"), doubt + side);
+  const where = doubt + side;
+  setText(box.querySelector(".value .side"), where);
   setText(box.querySelector(".view"), axis.view);
   setText(box.querySelector(".warning"), axis.warning ? "Early warning" : "");
   setText(box.querySelector(".span"), `${name}, tolerance \u00b1${axis.tolerance_mm.toFixed(2)}`);
   const trend = box.querySelector(".trend");
   const values = axis.trend.map((p) => p.mm).filter((mm) => mm !== null);
   trend.setAttribute("aria-label", values.length
-    ? `${axis.axis}, trend: from ${Math.min(...values).toFixed(3)} to ${Math.max(...values).toFixed(3)} mm, now ${size} ${side}`
+    ? `${axis.axis}, trend: from ${Math.min(...values).toFixed(3)} to ${Math.max(...values).toFixed(3)} mm, now ${size} ${where}`
     : `${axis.axis}: no values`);
   drawTrend(trend, axis);
 }
