@@ -17,6 +17,7 @@ missed (never with --tiny, which only shows that it runs).
 
 import argparse
 import json
+import math
 import os
 import shutil
 import subprocess
@@ -165,7 +166,8 @@ def show(runs: list[list[Cost]]) -> bool:
             if before is None:
                 line += f"{'':>12}{row.largest_mb:>9.0f}"
             else:
-                ratio = row.ms / before.ms
+                # The processors' clock ticks each 10 ms: a stage may end before it has.
+                ratio = row.ms / before.ms if before.ms else math.nan
                 more_kb = 1024 * (row.largest_mb - before.largest_mb) / (row.frames - before.frames)
                 line += f"{ratio:>10.2f} x{row.largest_mb:>9.0f}{more_kb:>13.2f}"
                 kept = kept and (name != "together" or ratio <= DEARER)
