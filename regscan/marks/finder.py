@@ -19,8 +19,9 @@ from regscan.marks.finding.search import FIRST_LOOK, Search
 from regscan.marks.flags import MarkFlag
 from regscan.marks.judging.others import beside_others, odd_growths, twins_widened
 from regscan.marks.judging.quality import DOUBTFUL, not_there, with_flag
+from regscan.marks.limits import LIMITS
 from regscan.marks.mark import Mark
-from regscan.marks.outlined import claimed, measure_outlined
+from regscan.marks.outlined import Outlined, claimed, measure_outlined
 from regscan.marks.seeing.view import View
 from regscan.marks.weighed import weighed
 from regscan.recording.frame import Frame
@@ -28,6 +29,7 @@ from regscan.recording.frame import Frame
 _CLEARLY = 0.2  # of likeness, in all: less says nothing about which reading is right
 _ANOTHER_FORM = 0.3  # misfit of what is not the mark, where nothing led to it: damage leaves less
 _HARDLY_PLACED = MarkFlag.FAINT | MarkFlag.NO_FIT
+_SOFT_TRACE = MarkFlag.FAINT | MarkFlag.SMEARED
 _PARTLY = MarkFlag.CROWDED | MarkFlag.MISSHAPEN  # what an outline between other print may be
 
 
@@ -86,53 +88,82 @@ class MarkFinder:
     def _sought(self, view: View, choice: Assignment, seen: Seen) -> list[Mark]:
         """The marks, those that their colours led nowhere by their outlines, or else as they are
         with what may be damage left out."""
-        marks = self._judged(view, seen)
+        marks, chosen = self._judged(view, seen), choice.chosen
         sure = {number: mark for number, mark in enumerate(marks) if mark.status == "ok"}
-        elsewhere, put_off = {}, []
-        for number, mark in enumerate(marks):
-            chosen = choice.chosen.get(number)
-            led = chosen and chosen.led and mark.status != "missing"
-            if led or number in sure:
-                continue
-            by = self._by_outline(view, choice, number, sure) if sure else None
-            if by:
-                elsewhere[number] = by
-            elif number in seen.clear and seen.clear[number].whole:
-                put_off.append(number)
+        led = {
+            number: mark
+            for number, mark in enumerate(marks)
+            if mark.status != "missing" and _led(chosen.get(number))
+        }
+        placed = sure | led
+        astray = [number for number in range(len(marks)) if number not in placed]
+        outlined = {
+            number: by
+            for number in astray
+            if sure and (by := self._by_outline(view, choice, number, sure, placed))
+        }
+        elsewhere = self._one_each(outlined)
+        put_off = [
+            number
+            for number in astray
+            if number not in elsewhere and number in seen.clear and seen.clear[number].whole
+        ]
         if put_off:
             look = seen.sound_look or FIRST_LOOK
             again = self._at(view, choice).clear(put_off, look, thorough=True)
             marks = self._judged(view, replace(seen, clear=seen.clear | again))
         marks = [
             mark
-            if number in elsewhere or _there(mark, choice.chosen.get(number))
+            if number in elsewhere
+            or (_there(mark, chosen.get(number)) and not self._claimed(number, mark, elsewhere))
             else not_there(mark)
             for number, mark in enumerate(marks)
         ]
         if elsewhere:
             found = [elsewhere.get(number, mark) for number, mark in enumerate(marks)]
             marks = self._agreeing(view, found)
-        sought = {number: (c.row_px, c.col_px) for number, c in choice.chosen.items()}
+        sought = {number: (c.row_px, c.col_px) for number, c in chosen.items()}
         return twins_widened(marks, self.designs, sought)
 
     def _by_outline(
-        self, view: View, choice: Assignment, number: int, sure: dict[int, Mark]
-    ) -> Mark | None:
-        """A mark where its outline shows and is no other mark's; None if nowhere.
+        self,
+        view: View,
+        choice: Assignment,
+        number: int,
+        sure: dict[int, Mark],
+        placed: dict[int, Mark],
+    ) -> Outlined | None:
+        """A mark where its outline shows and is no other's of those placed; None if nowhere.
         Where less of it shows than makes a mark sure, it is doubtful."""
         found = []
         for candidate in self._search.outlines(view, number, sure):
             there = replace(choice, chosen={**choice.chosen, number: candidate})
             by = self._at(view, there).outlined(number)
             if by and by.on_print and not by.mark.flags & DOUBTFUL & ~_PARTLY:
-                one = by.mark, self.designs[number]
-                others = ((mark, self.designs[k]) for k, mark in sure.items())
-                if not any(claimed(one, other, self.camera) for other in others):
-                    found.append(by)
-                    if by.mark.status == "ok":
-                        return by.mark
-        best = max(found, key=lambda by: by.fit.support, default=None)
-        return best.mark if best else None
+                if self._claimed(number, by.mark, placed):
+                    continue
+                if by.mark.status == "ok":
+                    return by
+                found.append(by)
+        return max(found, key=_support, default=None)
+
+    def _one_each(self, outlined: dict[int, Outlined]) -> dict[int, Mark]:
+        """Marks by their outlines; of those that have one edge between them, that which shows most
+        of its own there."""
+        kept: dict[int, Mark] = {}
+        for number, by in sorted(outlined.items(), key=lambda one: -_support(one[1])):
+            if not self._claimed(number, by.mark, kept):
+                kept[number] = by.mark
+        return kept
+
+    def _claimed(self, number: int, mark: Mark, others: dict[int, Mark]) -> bool:
+        """Whether the edge of a mark, if it is there, is that of another."""
+        if mark.status == "missing":
+            return False
+        one = mark, self.designs[number]
+        return any(
+            claimed(one, (other, self.designs[k]), self.camera) for k, other in others.items()
+        )
 
     def _judged(self, view: View, seen: Seen) -> list[Mark]:
         """All marks of the layout, held against each other."""
@@ -157,14 +188,26 @@ class MarkFinder:
             box = self._search.box(number, Candidate(number, mark.row_px, mark.col_px, 1.0))
             by = measure_outlined(view, self.camera, design, box, near=True, grown=grown)
             if by:
-                found[number] = with_flag(by.mark, mark.flags)
+                found[number] = not_there(mark) if by.denied else with_flag(by.mark, mark.flags)
         return beside_others(found, self.designs)
 
 
 def _there(mark: Mark, chosen: Candidate | None) -> bool:
     """Whether something speaks for a mark: that colour and form led there, or what is there."""
-    led = chosen is not None and chosen.led
-    return led or not (mark.flags & _HARDLY_PLACED and mark.misfit > _ANOTHER_FORM)
+    # One that is full of its ink, but of another form as far as it shows among other print, is a
+    # piece of artwork. (Of a mark known by its outline no fill is known.)
+    if mark.printing.fill > LIMITS.fill and _PARTLY in mark.flags:
+        return False
+    unlike = mark.flags & _HARDLY_PLACED and mark.misfit > _ANOTHER_FORM
+    return _led(chosen) or not (unlike or _SOFT_TRACE in mark.flags)
+
+
+def _support(by: Outlined) -> float:
+    return by.fit.support
+
+
+def _led(chosen: Candidate | None) -> bool:
+    return chosen is not None and chosen.led
 
 
 def _all_ok(marks: Sequence[Mark]) -> bool:

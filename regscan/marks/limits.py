@@ -126,6 +126,11 @@ class Limits:
         "INK_UNSURE where another ink leaves this much less of the step at an outline over, as a"
         " share of the step",
     )
+    step_too_large: float = _limit(
+        0.3,
+        "INK_UNSURE where more of an outline is a step larger than the ink makes, though the ink"
+        " looks the same where its step is not",
+    )
     readings_apart: float = _limit(
         5.0, "MISSHAPEN where a mark's outline and its whole lie this many sd apart"
     )

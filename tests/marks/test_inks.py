@@ -1,6 +1,7 @@
 """Ink colours against published characterisation data and an independent colour library."""
 
 import csv
+import itertools
 from dataclasses import replace
 from pathlib import Path
 
@@ -83,15 +84,20 @@ def test_palettes_are_equal_where_all_their_colours_are(job):
     assert one not in (lighter, taught, palette_of(job, names, mono=True))
 
 
-def test_an_ink_may_lie_in_every_published_overprint_of_it_and_not_in_paper():
-    """FOGRA39L: all sixteen sets of the process solids."""
+def published_overprints():
+    """FOGRA39L: light of every set of the process solids, by which of C, M, Y and K are in it."""
     names = ("cyan_pct", "magenta_pct", "yellow_pct", "black_pct")
-    light = {
+    return {
         tuple(row[name] == "100" for name in names): inks._lab_to_light(
             np.array([float(row[k]) for k in ("lab_l", "lab_a", "lab_b")])
         )
         for row in SOLIDS
     }
+
+
+def test_an_ink_may_lie_in_every_published_overprint_of_it_and_not_in_paper():
+    """FOGRA39L: all sixteen sets of the process solids."""
+    light = published_overprints()
     paper = light[False, False, False, False]
     for number in range(4):
         solid = light[tuple(k == number for k in range(4))]
@@ -103,3 +109,22 @@ def test_an_ink_may_lie_in_every_published_overprint_of_it_and_not_in_paper():
         assert not step.may_lie_in([np.array([[value]]) for value in paper], paper).any()
     white = InkStep(np.zeros(3), np.full(3, 0.8))
     assert white.may_lie_in([np.array([[value]]) for value in paper], paper).all()
+
+
+def test_no_published_overprint_is_a_step_too_large_for_an_ink_but_two_inks_are():
+    """FOGRA39L, its sets of solids taken for inks: each on paper and on every set it lacks. Then a
+    dark one on black, where both end in one line for half of it: there the step is both inks'."""
+    light = published_overprints()
+    paper = light[False, False, False, False]
+    inks_of = [which for which in light if any(which)]
+    for ink, other in itertools.permutations(inks_of, 2):
+        if any(a and b for a, b in zip(ink, other, strict=True)):
+            continue
+        step = InkStep(np.minimum(light[ink] / paper, 1.0), np.zeros(3))
+        both = light[tuple(a or b for a, b in zip(ink, other, strict=True))]
+        steps = np.array([light[ink], both]), np.array([paper, light[other]])
+        assert not step.too_large(*steps).any(), (ink, other)
+    dark, black = light[True, True, True, False], light[False, False, False, True]
+    step = InkStep(np.minimum(dark / paper, 1.0), np.zeros(3))
+    inside = np.array([light[True, True, True, True]] * 2)
+    assert step.too_large(inside, np.array([black, paper])).tolist() == [False, True]

@@ -188,11 +188,12 @@ def own_ink_beyond(outside: np.ndarray, palette: Palette, name: str) -> float:
 
 def step_flags(fit: EdgeFit, palette: Palette, name: str) -> MarkFlag:
     """INK_UNSURE where the step at an outline is that of another ink: among marks of one shape,
-    that alone says whose the outline is."""
+    that alone says whose the outline is. Or where much of it is a step that its ink cannot make."""
     inside, outside = fit.inside[fit.agree], fit.outside[fit.agree]
     left = np.median(InkStep.of_all(palette).unlike(inside, outside), axis=1)
     rival = left[palette.names.index(name)] > left.min() + LIMITS.step_rival
-    return MarkFlag.INK_UNSURE if rival else CLEAN
+    too_large = InkStep.of(palette, name).too_large(inside, outside).mean() > LIMITS.step_too_large
+    return MarkFlag.INK_UNSURE if rival or too_large else CLEAN
 
 
 def ink_flags(colours: np.ndarray, palette: Palette, names: Sequence[str]) -> list[MarkFlag]:

@@ -15,6 +15,8 @@ _DARK = 0.02  # of white: what is darker is all alike to a camera
 # trap badly on inks, so that a step may well be smaller there, in one channel more than others.
 _ALIKE = 0.85
 _LOW, _HIGH = 0.45, 1.6
+_MORE, _FULL = 1.15, 1.0  # of a step: more than the ink makes; what it makes, or less
+_AS_ONE = 0.33  # of what two lights should differ by: they do not
 _LEAST_HELD = 0.3  # of the same in one channel, which may have less of it than the others
 
 
@@ -71,6 +73,21 @@ class InkStep:
         left = seen - ratio[..., None] * expected
         size2 = np.maximum(_products(seen, seen), 1e-12)
         return np.asarray(np.sqrt(_products(left, left) / size2))
+
+    def too_large(self, inside: np.ndarray, outside: np.ndarray) -> np.ndarray:
+        """A bool, which steps in light (A x C on either side) are larger than this ink's, though
+        where they are not it looks the same: what lies outside is not what the ink lies on, but
+        what is printed, or bare, beyond another edge."""
+        _, ratio = self.shown(inside, outside)
+        larger, others = np.flatnonzero(ratio > _MORE), np.flatnonzero(ratio < _FULL)
+        found = np.zeros(len(ratio), bool)
+        seen, due = _logs(inside), _logs(self.inside(outside))
+        apart, expected = (
+            np.linalg.norm(light[larger, None] - light[None, others], axis=2)
+            for light in (seen, due)
+        )
+        found[larger] = (apart < _AS_ONE * expected).any(axis=1)
+        return found
 
     def may_lie_in(self, light: Sequence[np.ndarray], bare: np.ndarray) -> np.ndarray:
         """... bool, whether light (C planes) is dark enough to hold this ink: no more of it than
