@@ -19,8 +19,9 @@ from regscan.marks.fitting.fit import Fit, fit_mark
 from regscan.marks.fitting.looks import near_enough, seen_by
 from regscan.marks.fitting.reading import Laid, Patch, read
 from regscan.marks.fitting.solve import rough_of
+from regscan.marks.shape.planes import Dots
 from regscan.marks.shape.screen import Screen, screen_of
-from regscan.marks.shape.template import Appearance, Dots, Template
+from regscan.marks.shape.template import Appearance, Template
 
 _INSIDE = 0.995  # ink of the solid's picture where the outline's softness does not reach
 _MOST_LOOKS = 5

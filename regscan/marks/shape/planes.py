@@ -4,6 +4,8 @@ Everything is drawn at sample pitch, PHASES samples a pixel, and already average
 pixel: taking every PHASES-th sample is what the camera shows with the mark at that phase.
 """
 
+import math
+from collections.abc import Callable
 from functools import lru_cache
 
 import cv2
@@ -16,7 +18,11 @@ from regscan.marks.shape.raster import coverage
 
 PHASES = 4  # samples per pixel
 
+_FADED = 4.0  # widths of a Gaussian, beyond which the library leaves it out
+_ROOM = 2 * PHASES  # samples that averaging, growth and differences reach further
+
 Softness = tuple[float, float]  # Gaussian width of the edge down rows and along columns, px
+Dots = Callable[[tuple[int, ...], Softness], np.ndarray]  # samples (rows, columns) about a centre
 
 
 @lru_cache(maxsize=32)
@@ -28,40 +34,63 @@ def filled(shape: Shape, camera: Camera, growth_px: float, half: tuple[int, int]
 
 
 def pixel_planes(
-    ink: np.ndarray, softness: Softness, length_px: float, dots: np.ndarray | None = None
+    ink: np.ndarray, softness: Softness, length_px: float, dots: Dots | None = None
 ) -> np.ndarray:
     """6 x rows x cols float32 at sample pitch, already averaged over one pixel: see
     Template.design for what they are.
 
     length_px   of the outline.
-    dots        ink that a tint would have there without its outline; None for a solid.
+    dots        ink that a tint would have about the centre without its outline; None for a solid.
     """
+    planes, part = np.zeros((6, *ink.shape), np.float32), reached(ink, softness)
+    _draw(planes[:, *part], ink[part], softness, length_px, dots)
+    return planes
+
+
+def reached(ink: np.ndarray, softness: Softness) -> tuple[slice, slice]:
+    """The samples that a softened edge of the ink, moved by a little, can reach, as far on one
+    side of the middle as on the other: all else is paper."""
+    parts = []
+    for axis, width in enumerate(softness):
+        half = ink.shape[axis] // 2
+        some = np.flatnonzero(ink.any(axis=1 - axis))
+        far = int(np.abs(some - half).max(initial=0)) + math.ceil(_FADED * width * PHASES) + _ROOM
+        parts.append(slice(max(half - far, 0), half + far))
+    return parts[0], parts[1]
+
+
+def _draw(
+    planes: np.ndarray,
+    ink: np.ndarray,
+    softness: Softness,
+    length_px: float,
+    dots: Dots | None,
+) -> None:
+    """Fill in the planes."""
     kernel = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (3, 3))
     growth = cv2.dilate(ink, kernel) - cv2.erode(ink, kernel)
     # A pixel grid grows askew edges too little: scale to the outline's true length.
     growth *= length_px * PHASES**2 / float(growth.sum())
-    planes = np.empty((6, *ink.shape), np.float32)
     if dots is None:
         soft, grown = (_as_seen(plane, softness) for plane in (ink, growth))
         for axis in (0, 1):
             _slope(soft, axis, planes[1 + axis])
             _bend(soft, axis, planes[3 + axis])
     else:
-        dots = dots.astype(np.float32)
-        soft, grown = (_as_seen(plane * dots, softness) for plane in (ink, growth))
+        screen = dots(ink.shape, softness)
+        soft, grown = (_as_seen(plane * screen, softness) for plane in (ink, growth))
         for axis in (0, 1):
             cut, own, inside = (np.empty_like(soft) for _ in range(3))
             _slope(ink, axis, cut)
-            planes[1 + axis] = _as_seen(cut * dots, softness)
+            planes[1 + axis] = _as_seen(cut * screen, softness)
             # Inside, dots are drawn as they are seen: a softer outline leaves them so.
             _bend(soft, axis, own)
-            _bend(dots, axis, inside)
+            _bend(screen, axis, inside)
             planes[3 + axis] = own - _as_seen(ink * inside, softness)
     planes[0], planes[5] = soft, grown
     # The sign: a centre moved by + 1 px takes the picture with it.
     planes[1:3] *= -PHASES
     planes[3:5] *= PHASES**2 / 2.0
-    return planes
 
 
 def facing_plane(ink: np.ndarray, along: tuple[float, float], softness: Softness) -> np.ndarray:
@@ -71,11 +100,13 @@ def facing_plane(ink: np.ndarray, along: tuple[float, float], softness: Softness
     Sorted before they are softened: where two edges meet at a corner, one facing along and one
     away, softness mixes their changes, and what is left of the sum is neither's.
     """
-    slopes = np.empty((2, *ink.shape), np.float32)
+    plane, part = np.zeros(ink.shape, np.float32), reached(ink, softness)
+    slopes = np.empty((2, *ink[part].shape), np.float32)
     for axis in (0, 1):
-        _slope(ink, axis, slopes[axis])
+        _slope(ink[part], axis, slopes[axis])
     facing = np.maximum(-PHASES * (along[0] * slopes[0] + along[1] * slopes[1]), 0.0)
-    return _as_seen(facing, softness)
+    plane[part] = _as_seen(facing, softness)
+    return plane
 
 
 def _slope(plane: np.ndarray, axis: int, out: np.ndarray) -> None:

@@ -10,7 +10,7 @@ docs/how/centre.md for why a quarter pixel is fine enough.
 """
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache, partial
 
@@ -23,6 +23,7 @@ from regscan.marks.median import median
 from regscan.marks.shape.outline import outline_area, outline_length, outline_px
 from regscan.marks.shape.planes import (
     PHASES,
+    Dots,
     Softness,
     facing_plane,
     filled,
@@ -40,7 +41,6 @@ _SECTOR_PX = 14  # outline per sector: longer than what ties the errors of neigh
 _SECTOR_WIDTHS = 5.0  # the same where softness ties them, in widths of the edge
 _FEW_PLACES, _THINNEST = 560, 4  # places that still find a centre; one in so many at most
 _ALL = slice(None)
-Dots = Callable[[tuple[int, int], Softness], np.ndarray]
 _GROWTH_RUNG_PX = 0.25
 _MOST_SIZES = 16  # of patches, for which indices are kept
 _MOST_NEAR = 50  # edges moved that are kept: of the web's two ways, every quarter of a pixel
@@ -164,8 +164,7 @@ class Template:
         self.area_per_growth_px = outline_length(polygons)
         self.growth_px = look.growth_px
         self.edge_px = math.sqrt(look.row_px * look.col_px)
-        drawn = dots(ink.shape, look.softness) if dots else None
-        self._planes = pixel_planes(ink, look.softness, self.area_per_growth_px, drawn)
+        self._planes = pixel_planes(ink, look.softness, self.area_per_growth_px, dots)
         self._dotted = dots is not None
         self._choose_pixels()
         self._picked: _Picked = {}
