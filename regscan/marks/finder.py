@@ -6,6 +6,7 @@ where the marks of the frame before were, and gives up as soon as one of them is
 found there without doubt: then the whole frame is to be measured.
 """
 
+import math
 from collections.abc import Sequence
 from dataclasses import replace
 
@@ -21,11 +22,13 @@ from regscan.marks.judging.others import beside_others, odd_growths, twins_widen
 from regscan.marks.judging.quality import DOUBTFUL, not_there, with_flag
 from regscan.marks.limits import LIMITS
 from regscan.marks.mark import Mark
-from regscan.marks.outlined import Outlined, claimed, measure_outlined
+from regscan.marks.outlined import Outlined, claimed, measure_outlined, told_from
 from regscan.marks.seeing.view import View
 from regscan.marks.weighed import weighed
 from regscan.recording.frame import Frame
 
+# Of an outline, at which a mark's step is not that of a like mark which is not surely elsewhere.
+_HALF = 0.5
 _CLEARLY = 0.2  # of likeness, in all: less says nothing about which reading is right
 _ANOTHER_FORM = 0.3  # misfit of what is not the mark, where nothing led to it: damage leaves less
 _HARDLY_PLACED = MarkFlag.FAINT | MarkFlag.NO_FIT
@@ -79,7 +82,7 @@ class MarkFinder:
         choice = self._search.follow(view, before, unlike)
         if not choice:
             return None
-        marks = self._judged(view, self._at(view, choice).measured(look))
+        marks = self._told_apart(view, self._judged(view, self._at(view, choice).measured(look)))
         return marks if _all_ok(marks) else None
 
     def _at(self, view: View, choice: Assignment) -> Chosen:
@@ -123,7 +126,24 @@ class MarkFinder:
             found = [elsewhere.get(number, mark) for number, mark in enumerate(marks)]
             marks = self._agreeing(view, found)
         sought = {number: (c.row_px, c.col_px) for number, c in chosen.items()}
-        return twins_widened(marks, self.designs, sought)
+        return twins_widened(self._told_apart(view, marks), self.designs, sought)
+
+    def _told_apart(self, view: View, marks: list[Mark]) -> list[Mark]:
+        """The marks, those among other print doubtful that may be others' of their shape: on what
+        lies there their inks may look alike, as cyan on yellow does like green."""
+        told = {}
+        for number, mark in enumerate(marks):
+            design = self.designs[number]
+            likes = {d.ink for d in self.designs if d.shape == design.shape} - {design.ink}
+            if likes and mark.status == "ok" and math.isnan(mark.printing.fill):
+                told[number] = told_from(view, self.camera, design, mark, sorted(likes))
+        found = list(marks)
+        for least, settled in ((0.0, False), (_HALF, True)):
+            sure = {mark.ink for mark in found if mark.status == "ok"} if settled else set()
+            for number, shares in told.items():
+                if any(share <= least for ink, share in shares.items() if ink not in sure):
+                    found[number] = with_flag(found[number], MarkFlag.INK_UNSURE)
+        return found
 
     def _by_outline(
         self,
@@ -194,12 +214,11 @@ class MarkFinder:
 
 def _there(mark: Mark, chosen: Candidate | None) -> bool:
     """Whether something speaks for a mark: that colour and form led there, or what is there."""
-    # One that is full of its ink, but of another form as far as it shows among other print, is a
-    # piece of artwork. (Of a mark known by its outline no fill is known.)
-    if mark.printing.fill > LIMITS.fill and _PARTLY in mark.flags:
-        return False
+    # What is full of its ink, but of another form as far as it shows among other print, is a piece
+    # of artwork. (Of a mark known by its outline no fill is known.)
+    artwork = mark.printing.fill > LIMITS.fill and _PARTLY in mark.flags
     unlike = mark.flags & _HARDLY_PLACED and mark.misfit > _ANOTHER_FORM
-    return _led(chosen) or not (unlike or _SOFT_TRACE in mark.flags)
+    return _led(chosen) or not (artwork or unlike or _SOFT_TRACE in mark.flags)
 
 
 def _support(by: Outlined) -> float:

@@ -21,7 +21,7 @@ from regscan.marks.judging.quality import (
 )
 from regscan.marks.limits import LIMITS
 from regscan.marks.mark import Mark
-from regscan.marks.overlap.edgewise import EdgeFit, fit_edges, witness
+from regscan.marks.overlap.edgewise import EdgeFit, fit_edges, shown_at, witness
 from regscan.marks.seeing.inkstep import InkStep
 from regscan.marks.seeing.piece import Piece
 from regscan.marks.seeing.separate import BARE
@@ -41,6 +41,7 @@ _NOTHING_FOR_IT = (
     MarkFlag.CROWDED | MarkFlag.FAINT | MarkFlag.MISSHAPEN,
 )
 _ONE_EDGE_PX = 3.0  # between two outlines whose soft edges cannot be told apart
+_SOME = 3  # arcs: fewer may be astray
 _JUDGED, _JUDGED_SHARE = 5, 0.25  # arcs, and share of them, that say something of a mark
 # Of the width of an edge squared: what the pixels' own size and reading between them add.
 _PIXELS_VAR = 0.2
@@ -141,6 +142,29 @@ def doubted_unseen(
     judged = seen.clear >= max(_JUDGED, _JUDGED_SHARE * seen.visible)
     denied = judged and seen.shown < LIMITS.outline_least * seen.clear
     return with_flag(mark, MarkFlag.MISSHAPEN) if denied else mark
+
+
+def told_from(
+    view: View, camera: Camera, design: MarkDesign, mark: Mark, rivals: Sequence[str]
+) -> dict[str, float]:
+    """How far a mark's ink is told from each of the rivals': share of its outline at which the
+    step is clearly less like the rival's; 0 where that is a matter of a stray arc or two."""
+    camera, reach = camera.near(mark.row_px, mark.col_px), _ROOM_PX
+    arcs, ink = arcs_of(design.shape, camera), InkStep.of(view.palette, design.ink)
+    reach += float(np.abs(arcs.points).max(initial=0.0))
+    rows, cols = span(mark.row_px, reach, view.size[0]), span(mark.col_px, reach, view.size[1])
+    piece = Piece.of(view.light(rows, cols), rows.start, cols.start)
+    width = math.sqrt(mark.edge_px**2 + _PIXELS_VAR)
+    inside, outside = shown_at(piece, arcs, ink, (mark.row_px, mark.col_px), width)
+    if not len(inside):
+        return dict.fromkeys(rivals, 0.0)
+    left = InkStep.of_all(view.palette).unlike(inside, outside)
+    names = view.palette.names
+    told = {}
+    for rival in rivals:
+        worse = left[names.index(rival)] - left[names.index(design.ink)] > LIMITS.step_rival
+        told[rival] = float(worse.mean()) if np.count_nonzero(worse) >= _SOME else 0.0
+    return told
 
 
 def twins_doubted(marks: Sequence[Mark], designs: Sequence[MarkDesign]) -> list[Mark]:

@@ -13,7 +13,7 @@ from regscan.marks.shape.template import Appearance
 
 LEAST_LIKENESS = 0.45  # of a mark that stands clear
 HIDDEN_LIKENESS = 0.2  # of one that others may lie on
-_LED = 0.6  # of a place to which colour and form have led
+_LED = 0.65  # of a place to which colour and form have led
 _MOST_PER_MARK = 6
 _INKED = 0.25  # cover that counts as printed in this ink
 _DOTS_APART = 5  # small pixels between the dots of a tint, less than that

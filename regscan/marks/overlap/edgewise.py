@@ -143,8 +143,22 @@ def witness(
     said = read(profiles(piece, arcs, place, 0.0), width_px, ink)
     visible = ink.visible(said.outside)
     clear = visible & (said.misfit < MISFIT)
-    shown = clear & (said.good > 0.0) & (np.abs(said.off) < _NEAR_PX)
+    shown = clear & _shown(said)
     return Witness(*(int(np.count_nonzero(which)) for which in (visible, clear, shown)))
+
+
+def shown_at(
+    piece: Piece, arcs: Arcs, ink: InkStep, place: tuple[float, float], width_px: float
+) -> tuple[np.ndarray, np.ndarray]:
+    """Light inside and outside the arcs, S x C each, that show an ink's edge at a place."""
+    said = read(profiles(piece, arcs, place, 0.0), width_px, ink)
+    shown = _shown(said)
+    return said.inside[shown], said.outside[shown]
+
+
+def _shown(said: Reading) -> np.ndarray:
+    """A bool, whether arcs show their ink's edge where it should be."""
+    return np.asarray((said.good > 0.0) & (np.abs(said.off) < _NEAR_PX))
 
 
 @dataclass(frozen=True, slots=True)
