@@ -137,13 +137,17 @@ class MarkFinder:
             likes = {d.ink for d in self.designs if d.shape == design.shape} - {design.ink}
             if likes and mark.status == "ok" and math.isnan(mark.printing.fill):
                 told[number] = told_from(view, self.camera, design, mark, sorted(likes))
-        found = list(marks)
-        for least, settled in ((0.0, False), (_HALF, True)):
-            sure = {mark.ink for mark in found if mark.status == "ok"} if settled else set()
-            for number, shares in told.items():
-                if any(share <= least for ink, share in shares.items() if ink not in sure):
-                    found[number] = with_flag(found[number], MarkFlag.INK_UNSURE)
-        return found
+        blind = {number for number, shares in told.items() if not all(shares.values())}
+        sure = {m.ink for k, m in enumerate(marks) if m.status == "ok" and k not in blind}
+        hardly = {
+            number
+            for number, shares in told.items()
+            if any(share < _HALF for ink, share in shares.items() if ink not in sure)
+        }
+        return [
+            with_flag(mark, MarkFlag.INK_UNSURE) if number in blind | hardly else mark
+            for number, mark in enumerate(marks)
+        ]
 
     def _by_outline(
         self,

@@ -148,7 +148,10 @@ def told_from(
     view: View, camera: Camera, design: MarkDesign, mark: Mark, rivals: Sequence[str]
 ) -> dict[str, float]:
     """How far a mark's ink is told from each of the rivals': share of its outline at which the
-    step is clearly less like the rival's; 0 where that is a matter of a stray arc or two."""
+    step is clearly less like the rival's; 0 where that is a matter of a stray arc or two. Empty for
+    a camera of one channel, which says nothing about which ink it is."""
+    if len(view.palette.substrate) == 1:
+        return {}
     camera, reach = camera.near(mark.row_px, mark.col_px), _ROOM_PX
     arcs, ink = arcs_of(design.shape, camera), InkStep.of(view.palette, design.ink)
     reach += float(np.abs(arcs.points).max(initial=0.0))
