@@ -3,6 +3,7 @@
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
@@ -26,6 +27,7 @@ from regscan.marks.overlap.binned import binned, binned_camera, coarse_factors
 from regscan.marks.overlap.joint import Guess, InPrint, Joint, JointMark, draw_near, fit_together
 from regscan.marks.overlap.mixture import Picture
 from regscan.marks.overlap.scene import Window
+from regscan.marks.seeing.inks import Palette
 from regscan.marks.seeing.piece import Piece
 from regscan.marks.seeing.view import View, span
 from regscan.marks.shape.outline import grown_ratio
@@ -74,7 +76,7 @@ def measure_together(
     rows = slice(window.row, window.row + window.rows)
     cols = slice(window.col, window.col + window.cols)
     light, weight = view.even_light(rows, cols)
-    if (light == light[0, 0]).all():
+    if _all_alike(light):
         # Where nothing says otherwise a scene has the colours that are due: it would show all.
         return _as_outlined([None] * len(designs), designs)
     weight *= view.usable(list(boxes), rows, cols)[:, :, None]
@@ -105,6 +107,12 @@ def measure_together(
         Joined(mark, o, wholes.look, wholes.in_print)
         for mark, o in zip(twins_doubted(marks, designs), seen, strict=True)
     ]
+
+
+def _all_alike(light: np.ndarray) -> bool:
+    """Whether all pixels have one colour; most pictures show in a few that they have not."""
+    first = light[0, 0]
+    return bool((light[0] == first).all() and (light == first).all())
 
 
 def _as_outlined(
@@ -164,6 +172,11 @@ class _Task:
     designs: Sequence[MarkDesign]
     boxes: Sequence[Box]
     picture: Picture
+
+    @cached_property
+    def palette(self) -> Palette:
+        """The colours of the group's inks: those of a press may be more than a scene can hold."""
+        return self.view.palette.of_inks({design.ink for design in self.designs})
 
     def start(
         self,
@@ -232,7 +245,7 @@ class _Task:
         )
         drawn = look.rounded().growth_px  # of few sizes, since stencils are costly
         guesses = self._guesses(factor, places, drawn, known)
-        near = draw_near(binned(self.picture, factor), guesses, self.view.palette, softness)
+        near = draw_near(binned(self.picture, factor), guesses, self.palette, softness)
         if factor <= _SHOWS_EDGES:
             row, col = near.softness_px
             growth = drawn + factor * float(np.clip(near.growth_px, -0.5, 0.5))
@@ -244,9 +257,9 @@ class _Task:
     ) -> Joint | InPrint:
         """The joint fit at full pixels, places in pixels of the frame."""
         guesses = self._guesses(1, places, growth_px, np.full(len(places), start.sure))
-        rounds, palette = _FEW_ROUNDS if start.sure else _MOST_ROUNDS, self.view.palette
+        rounds = _FEW_ROUNDS if start.sure else _MOST_ROUNDS
         joint = fit_together(
-            binned(self.picture, 1), guesses, palette, softness, rounds, shown=start.shown
+            binned(self.picture, 1), guesses, self.palette, softness, rounds, shown=start.shown
         )
         if isinstance(joint, InPrint):
             return joint
@@ -266,7 +279,7 @@ class _Task:
         own = (places - corner + 0.5) / factor - 0.5
         return [
             Guess(
-                self.view.palette.names.index(design.ink),
+                self.palette.names.index(design.ink),
                 stencil(design.shape, camera, growth_px / factor),
                 row,
                 col,

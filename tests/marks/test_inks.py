@@ -84,6 +84,19 @@ def test_palettes_are_equal_where_all_their_colours_are(job):
     assert one not in (lighter, taught, palette_of(job, names, mono=True))
 
 
+def test_some_inks_of_a_palette_have_the_colours_they_had_among_all(job):
+    own = palette_of(job, ("cyan", "magenta", "yellow", "black"), mono=False)
+    green, brown = np.array([0.1, 0.5, 0.2]), np.array([0.2, 0.1, 0.1])
+    first, second, third = (own.names[k] for k in (0, 1, 3))
+    taught = replace(own, known={0b1001: green, 0b0011: brown, 0b0110: brown})
+    some = taught.of_inks({third, first})
+    assert some.names == (first, third)
+    assert set(some.known) == {0b11}
+    for bits, among_all in {0b01: 0b0001, 0b10: 0b1000, 0b11: 0b1001}.items():
+        assert (some.mix(bits) == taught.mix(among_all)).all()
+    assert (taught.of_inks({second}).inks == taught.ink(second)).all()
+
+
 def published_overprints():
     """FOGRA39L: light of every set of the process solids, by which of C, M, Y and K are in it."""
     names = ("cyan_pct", "magenta_pct", "yellow_pct", "black_pct")

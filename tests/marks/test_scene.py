@@ -7,6 +7,7 @@ import pytest
 
 from regscan.camera.camera import Camera
 from regscan.job.layout import Cross, Disc
+from regscan.marks.overlap.rates import put_rates
 from regscan.marks.overlap.scene import Placed, Scene, Window
 from regscan.marks.shape.stencil import SAMPLES, stencil
 
@@ -43,13 +44,12 @@ def colours_of(scene, channels):
     return np.array(light)[:, :channels]
 
 
-def over_window(change, rates):
-    """C x rows x cols, zero beyond the change's piece."""
-    piece = change.piece
-    whole = np.zeros((len(rates), WINDOW.rows, WINDOW.cols))
-    size = piece.bottom - piece.top, piece.right - piece.left
-    whole[:, *piece.slices] = rates[:, :-1].reshape(-1, *size)
-    return whole
+def rates_of(scene, colours):
+    """C x (3M + 2) x rows x cols, at all pixels of the window."""
+    pixels = np.arange(WINDOW.rows * WINDOW.cols)
+    rates = np.empty((colours.shape[1], 3 * scene.count + 2, pixels.size), np.float32)
+    put_rates(rates, scene, colours, pixels)
+    return rates.reshape(*rates.shape[:2], WINDOW.rows, WINDOW.cols)
 
 
 def apart(rates, seen):
@@ -70,33 +70,54 @@ def moved(marks, number, step):
 def test_rates_are_what_small_changes_show(case, channels):
     marks = marks_at(CASES[case])
     scene = Scene(marks, WINDOW, SOFT)
-    colours = colours_of(scene, channels)
-    softer = np.zeros((2, channels, WINDOW.rows, WINDOW.cols))
+    rates = rates_of(scene, colours_of(scene, channels))
     for k in range(len(marks)):
-        change = scene.change(k, colours)
         for axis, step in enumerate([(1, 0), (0, 1)]):
             after = picture(moved(marks, k, step), SOFT, channels)
             before = picture(moved(marks, k, np.negative(step)), SOFT, channels)
             seen = (after - before) * SAMPLES / 2.0
-            assert apart(over_window(change, change.rates[:, axis]), seen) < 0.06
-            softer[axis] += over_window(change, change.rates[:, 3 + axis])
+            assert apart(rates[:, 2 * k + axis], seen) < 0.06
     for axis, more in enumerate([(0.1, 0.0), (0.0, 0.1)]):  # px^2
         wide, narrow = (np.sqrt(np.square(SOFT) + way * np.array(more)) for way in (1, -1))
         seen = picture(marks, wide, channels) - picture(marks, narrow, channels)
         # Of soft edges, differences over two pixels are a sixth smaller than slopes.
-        assert apart(softer[axis], seen / 0.2) < 0.3
+        assert apart(rates[:, -2 + axis], seen / 0.2) < 0.3
 
 
 def test_a_mark_outside_the_window_changes_nothing():
     marks = marks_at([(50.0, 70.0), (400.0, 400.0)])
     scene = Scene(marks, WINDOW, SOFT)
-    change = scene.change(1, colours_of(scene, 3))
-    assert change.piece.empty
-    assert not change.rates.any()
+    assert scene.reaches[1].empty
+    assert not rates_of(scene, colours_of(scene, 3))[:, [2, 3, 5]].any()
 
 
 def test_a_mark_larger_than_the_window_has_no_edge_in_it():
     marks = [Placed.at(0, stencil(Disc(8.0), CAMERA, 0.0), (55.0, 70.0), WINDOW)]
     scene = Scene(marks, WINDOW, SOFT)
     assert scene.sets == [0, 1]
-    assert not scene.change(0, colours_of(scene, 3)).rates.any()
+    assert np.abs(scene.shares[1] - 1.0).max() < 1e-6
+    assert not rates_of(scene, colours_of(scene, 3)).any()
+
+
+def test_a_mark_of_which_one_side_lies_in_the_window_goes_on_to_its_border():
+    marks = [Placed.at(0, stencil(Disc(8.0), CAMERA, 0.0), (55.0, 270.0), WINDOW)]
+    share = Scene(marks, WINDOW, SOFT).shares[1]
+    assert np.abs(share[:, 65:] - 1.0).max() < 1e-6
+    assert np.abs(share[:, :40]).max() < 1e-6
+
+
+@pytest.mark.parametrize("case", CASES)
+def test_sets_are_drawn_as_far_as_they_reach(case):
+    """Every set's share is what it is in a window with room to spare, where no set is cut off."""
+    room = 40
+    wide = Window(
+        WINDOW.row - room, WINDOW.col - room, WINDOW.rows + 2 * room, WINDOW.cols + 2 * room
+    )
+    marks = marks_at(CASES[case])
+    corners = [tuple(c + room * SAMPLES for c in mark.corner) for mark in marks]
+    roomy = [replace(mark, corner=c) for mark, c in zip(marks, corners, strict=True)]
+    scene, whole = Scene(marks, WINDOW, SOFT), Scene(roomy, wide, SOFT)
+    inner = slice(room + 8, -room - 8)  # what comes in at its border a window does not know
+    for bits, share in zip(whole.sets, whole.shares, strict=True):
+        own = scene.shares[scene.sets.index(bits)] if bits in scene.sets else np.zeros((90, 100))
+        assert np.abs(share[inner, inner] - own[8:-8, 8:-8]).max() < 1e-5

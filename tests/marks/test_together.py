@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from regscan.job.job import Colour, Press, Station
+from regscan.job.job import Colour, Ink, Press, Station
 from regscan.job.layout import Cross, Disc, MarkDesign, Ring, Square, Triangle
 from regscan.marks.clusters import Box, clusters
 from regscan.marks.finder import MarkFinder
@@ -61,6 +61,33 @@ def test_every_ink_of_a_pile_is_placed(name, camera):
     pulls = errors / np.array([(m.row_var**0.5, m.col_var**0.5) for m, _ in pairs])
     # 64 values: the spread of a true pull is 1 +- 0.09 (one sigma).
     assert 0.75 < np.std(pulls) < 1.3
+
+
+def test_the_last_inks_of_ten_are_placed_on_each_other(camera):
+    """A press of ten stations has more inks than a byte has bits."""
+    base = six_colours()
+    more = {
+        "orange": (60.0, 60.0, 50.0),
+        "violet": (35.0, 40.0, -60.0),
+        "sky": (70.0, -20.0, -30.0),
+        "pink": (60.0, 70.0, -10.0),
+    }
+    inks = base.inks + tuple(Ink(name, Colour("lab", lab)) for name, lab in more.items())
+    stations = tuple(Station(n + 1, ink.name, float(n > 0)) for n, ink in enumerate(inks))
+    shapes = (Disc(0.5), Ring(1.3, 1.0), Cross(1.2, 0.15), Square(0.8))
+    job = replace(
+        base,
+        inks=inks,
+        press=replace(base.press, stations=stations),
+        marks=base.marks
+        + tuple(MarkDesign(k, s, 4.5, 1.0) for k, s in zip(more, shapes, strict=True)),
+    )
+    offsets = {"violet": (0.1, -0.05), "sky": (-0.08, 0.06), "pink": (0.05, 0.1)}
+    frame, truth = draw_frame(job, camera, offsets, LOOK, Shot(700, 640))
+    for mark in MarkFinder(job, camera).measure(frame):
+        true = truth.mark(mark.ink)
+        assert mark.status == "ok"
+        assert np.hypot(mark.row_px - true.row_px, mark.col_px - true.col_px) < 0.05
 
 
 def test_a_mark_is_found_on_another_whose_colour_it_changes_otherwise_than_foretold(camera):

@@ -25,7 +25,7 @@ from regscan.marks.shape.stencil import SAMPLES, Stencil
 _NEAR_ROUNDS = 5
 # Of a coarse picture: the step is made, and what it leaves is nearer than a fit needs to begin.
 _NEAR_PX = 0.3
-_SETTLED_PX = 0.16  # a step within the quarter pixel that the marks were laid at
+_SETTLED_PX = 0.25
 _SETTLED_SD = 0.5  # or a step of this share of the sd
 # Times the noise assumed of a camera: marks alone leave 1 to 3, and up to 8 in a first round that
 # lays them beside their places; artwork among them 16 to 30, and more rounds would not help.
@@ -79,7 +79,6 @@ class Joint:
 
     marks: tuple[JointMark, ...]
     softness_px: tuple[float, float]
-    colours: dict[int, np.ndarray]
     explained: bool
 
 
@@ -149,8 +148,7 @@ def fit_together(
         limit = _NOT_MARKS if known or turn else _NOT_MARKS_AT_FIRST
         coloured = laid.coloured
         if shown and coloured.noise > limit:
-            each = (_presence(coloured, coloured.of_sets, k) for k in range(len(guesses)))
-            return InPrint(tuple(presence for presence, _ in each))
+            return InPrint(tuple(_presence(coloured, coloured.start)[0].tolist()))
         solution = laid.mixture.solved()
         in_print = (shown or turn > 0) and solution.noise > limit
         settled = _settled(solution, softness_px)
@@ -216,10 +214,9 @@ def _still(solution: Solution, settled_px: float = _SETTLED_PX) -> np.ndarray:
 
 def _lost(solution: Solution, pitch_px: float = 1.0) -> np.ndarray:
     """M bool, marks not worth waiting for: none of them shows, or too little to call them ok."""
-    count = solution.coloured.scene.count
-    present = [_presence(solution.coloured, solution.of_sets, k)[0] for k in range(count)]
+    presence, _ = _presence(solution.coloured, solution.colours)
     sd_px = min(solution.noise, _MARKS_ALONE) * _white_px(solution).max(axis=1) * pitch_px
-    return np.asarray((np.array(present) < LIMITS.presence_least) | (sd_px > LIMITS.centre_sd_px))
+    return np.asarray((presence < LIMITS.presence_least) | (sd_px > LIMITS.centre_sd_px))
 
 
 def _white_px(solution: Solution) -> np.ndarray:
@@ -266,11 +263,12 @@ def _result(
     scene = solution.coloured.scene
     covariance = solution.inverse * solution.noise**2
     ratios, placed = spread_ratios(solution), _still(solution) | _lost(solution)
+    presences, contrasts = _presence(solution.coloured, solution.colours)
     marks = []
     unweighted = 1.0 / np.maximum(solution.coloured.root, 1e-6)
     left = np.square(solution.left * unweighted).sum(axis=0)
     for k in range(scene.count):
-        presence, contrast = _presence(solution.coloured, solution.of_sets, k)
+        presence, contrast = float(presences[k]), float(contrasts[k])
         own = covariance[2 * k : 2 * k + 2, 2 * k : 2 * k + 2] * felt_ratio(ratios[k], _UNFELT)
         growth = float(solution.growths[k])
         moves = solution.mixture.parts[:, 2 * k : 2 * k + 2] * unweighted[:, None]
@@ -279,23 +277,23 @@ def _result(
         settled = bool(placed[k])
         marks.append(JointMark(row, col, own, growth, presence, misfit, contrast, settled))
     explained = solution.noise <= _NOT_MARKS
-    return Joint(tuple(marks), softness_px, solution.of_sets, explained)
+    return Joint(tuple(marks), softness_px, explained)
 
 
-def _presence(
-    coloured: Coloured, colours: dict[int, np.ndarray], number: int
-) -> tuple[float, float]:
-    """(step in colour at the outline over the expected one, its size in light)."""
-    seen, wanted, size, total = 0.0, 0.0, 0.0, 0
-    due = coloured.due_of_sets
-    for without, with_ink, samples in coloured.scene.sides(number):
-        expected = due[with_ink] - due[without]
-        step = colours[with_ink] - colours[without]
-        seen += samples * float(step @ expected)
-        wanted += samples * float(expected @ expected)
-        size += samples * float(np.linalg.norm(step))
-        total += samples
-    return (seen / wanted if wanted > 0.0 else 0.0), size / max(total, 1)
+def _presence(coloured: Coloured, colours: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """(M steps in colour at the marks' outlines over the expected ones, M sizes of them in light)
+    for colours like `coloured.start`."""
+    sides, count = coloured.scene.sides, coloured.scene.count
+    before, after = coloured.which[sides.without], coloured.which[sides.with_ink]
+    step, due = (light[after] - light[before] for light in (colours, coloured.prior))
+    told = np.stack(
+        [(step * due).sum(axis=1), (due * due).sum(axis=1), np.linalg.norm(step, axis=1)]
+    )
+    told *= sides.samples
+    seen, wanted, size = (np.bincount(sides.marks, one, count) for one in told)
+    samples = np.bincount(sides.marks, sides.samples, count)
+    presence = np.divide(seen, wanted, out=np.zeros(count), where=wanted > 0.0)
+    return presence, size / np.maximum(samples, 1)
 
 
 def _misfit(moves: np.ndarray, left: np.ndarray, contrast: float) -> float:

@@ -12,6 +12,7 @@ from functools import cached_property
 
 import numpy as np
 
+from regscan.marks.overlap.rates import put_rates
 from regscan.marks.overlap.scene import Scene, Window
 from regscan.marks.seeing.inks import Palette
 
@@ -95,16 +96,6 @@ class Coloured:
         left = light - start.T.astype(np.float32) @ shares
         return Coloured(scene, which, pixels, felt[pixels], root, shares, left, start, prior, hold)
 
-    @cached_property
-    def of_sets(self) -> dict[int, np.ndarray]:
-        """The colour of every ink set of the scene, so far."""
-        return dict(zip(self.scene.sets, self.start[self.which], strict=True))
-
-    @cached_property
-    def due_of_sets(self) -> dict[int, np.ndarray]:
-        """The palette's colour of every ink set of the scene."""
-        return dict(zip(self.scene.sets, self.prior[self.which], strict=True))
-
     @property
     def noise(self) -> float:
         """sd of the light left away from outlines, over that assumed of a camera: where marks
@@ -135,7 +126,7 @@ class Mixture:
         scene, root, shares = coloured.scene, coloured.root, coloured.shares
         steps = 3 * scene.count + 2
         parts = np.empty((len(root), steps + len(shares) + 1, root.shape[1]), np.float32)
-        _fill_rates(parts, scene, coloured.start[coloured.which], coloured.pixels)
+        put_rates(parts[:, :steps], scene, coloured.start[coloured.which], coloured.pixels)
         parts[:, steps:-1] = shares
         parts[:, -1] = coloured.left
         parts *= root[:, None]
@@ -221,12 +212,6 @@ class Solution:
         """P x P, of the normal matrix: the covariance of the steps for the noise assumed."""
         return np.asarray(np.linalg.inv(self.hessian))
 
-    @cached_property
-    def of_sets(self) -> dict[int, np.ndarray]:
-        """The colour of every ink set of the scene."""
-        coloured = self.coloured
-        return dict(zip(coloured.scene.sets, self.colours[coloured.which], strict=True))
-
     @property
     def moves(self) -> np.ndarray:
         """M x 2, how far each mark is to be moved, px."""
@@ -288,22 +273,3 @@ def _colours_alone(
     normal = weighted @ weighted.transpose(0, 2, 1) + np.diag(hold)
     moment = weighted @ (light * root)[:, :, None] + (hold[:, None] * prior).T[:, :, None]
     return np.asarray(np.linalg.solve(normal, moment)[:, :, 0].T)
-
-
-def _fill_rates(parts: np.ndarray, scene: Scene, colours: np.ndarray, pixels: np.ndarray) -> None:
-    """Put the rates of all steps into the first of the parts."""
-    count = scene.count
-    rows, cols = np.divmod(pixels.astype(np.int32), scene.window.cols)
-    parts[:, 3 * count : 3 * count + 2] = 0.0
-    for k in range(count):
-        change = scene.change(k, colours)
-        piece, right = change.piece, change.piece.right - change.piece.left
-        within = (rows >= piece.top) & (rows < piece.bottom)
-        within &= (cols >= piece.left) & (cols < piece.right)
-        beyond = change.rates.shape[2] - 1
-        index = np.where(within, (rows - piece.top) * right + cols - piece.left, beyond)
-        for own, rates in zip(parts, change.rates, strict=True):
-            for place, rate in zip((2 * k, 2 * k + 1, 2 * count + k), rates[:3], strict=True):
-                rate.take(index, out=own[place], mode="clip")
-            # All marks moved together move the picture.
-            own[3 * count : 3 * count + 2] += rates[3:].take(index, axis=1, mode="clip")

@@ -11,7 +11,7 @@ marks costs no more than the marks.
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from functools import reduce
+from functools import cached_property, reduce
 
 import cv2
 import numpy as np
@@ -23,9 +23,7 @@ _COARSER = SAMPLES // _HALVES
 _WHOLE = 252  # a full sample in bytes: the mean of any four is then exact
 _TAILS = 3.0  # of the softness on either side: beyond lies 1/400 of the light
 _FELT = 2.0  # of the softness from an outline: beyond lies 1/200 of what tells its place
-_SMALL = 3000  # pixels of a picture: larger ones gain nothing from being softened side by side
 _ALL = slice(None)
-_Part = tuple[np.ndarray, np.ndarray, np.ndarray]  # rows, cols, shares
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,35 +109,50 @@ class Piece:
 
 
 @dataclass(frozen=True, slots=True)
-class _Edge:
+class Edge:
     """A mark's edge samples within the window, those of one set together.
 
-    rows, cols   their places.   which   which of the stencil's they are.
-    runs         (set with the mark's ink, slice of the samples) of every set.
+    rows, cols   E, their places.   which   which of the stencil's they are.
+    sets         E, the set with the mark's ink at each.
+    runs         (such a set, slice of the samples) of every set.
+    cut          whether the mark goes on beyond the window.
     """
 
     rows: np.ndarray
     cols: np.ndarray
     which: np.ndarray | slice
+    sets: np.ndarray
     runs: tuple[tuple[int, slice], ...]
+    cut: bool
 
 
 @dataclass(frozen=True, slots=True)
-class Change:
-    """How one mark's part of the picture changes, in a piece of the window.
+class Sides:
+    """Runs of marks' outlines, of every mark those with one pair of sets: which mark's, the number
+    in `Scene.sets` of that without and of that with its ink, and how many samples."""
 
-    rates   C x 5 x pixels float32, row by row, per px that the mark moves down the rows, along
-            the columns, and grows all round, and per px^2 of variance that optics are softer
-            down and along; a last one, for all other pixels, of zeros.
-    """
+    marks: np.ndarray
+    without: np.ndarray
+    with_ink: np.ndarray
+    samples: np.ndarray
 
+
+@dataclass(frozen=True, slots=True)
+class _Part:
+    """What outlines hold of one set beyond the yes or no of their masks: shares of half pixels,
+    their rows and cols in the window, and the pixels they all lie in."""
+
+    rows: np.ndarray
+    cols: np.ndarray
+    shares: np.ndarray
     piece: Piece
-    rates: np.ndarray
 
 
 class Scene:
     """Marks put into a window.
 
+    marks     as they were put.   softness_px   (row, col) width of the optics, one sigma.
+    edges     of every mark.   reaches   the pixels that each mark's softened picture touches.
     sets      the S ink sets (bits) that occur; the first is 0, bare substrate.
     shares    S x rows x cols float32 at pixel pitch: each set's share of every pixel; they
               add up to 1.
@@ -148,13 +161,16 @@ class Scene:
     def __init__(
         self, marks: Sequence[Placed], window: Window, softness_px: tuple[float, float]
     ) -> None:
-        self.window, self._softness, self._marks = window, softness_px, marks
+        self.window, self.softness_px, self.marks = window, softness_px, marks
         self._whole = Piece(0, 0, window.rows, window.cols)
-        self._labels = np.zeros((window.rows * SAMPLES, window.cols * SAMPLES), np.uint8)
+        most = max((1 << mark.bit for mark in marks), default=1)
+        self._labels = np.zeros(
+            (window.rows * SAMPLES, window.cols * SAMPLES), np.min_scalar_type(2 * most - 1)
+        )
         for mark in marks:
             self._lay(mark)
-        self._edges = [self._edge(mark) for mark in marks]
-        self._reaches = [self._reach(mark) for mark in marks]
+        self.edges = [self._edge(mark) for mark in marks]
+        self.reaches = [self._reach(mark) for mark in marks]
         # Every set's region ends at some outline, unless none lies within the window.
         self.sets = sorted(
             {0, int(self._labels[0, 0])}.union(
@@ -164,7 +180,7 @@ class Scene:
         self.shares = self._shares()
 
     def _with_sets(self) -> Iterator[tuple[Placed, int]]:
-        for mark, edge in zip(self._marks, self._edges, strict=True):
+        for mark, edge in zip(self.marks, self.edges, strict=True):
             yield from ((mark, bits) for bits, _ in edge.runs)
 
     def _lay(self, mark: Placed) -> None:
@@ -176,27 +192,32 @@ class Scene:
         x0, x1 = max(left, 0), min(left + width, cols)
         if y0 < y1 and x0 < x1:
             piece = mark.stencil.inside[y0 - top : y1 - top, x0 - left : x1 - left]
-            self._labels[y0:y1, x0:x1] |= piece << mark.bit
+            self._labels[y0:y1, x0:x1] |= np.left_shift(piece, mark.bit, dtype=self._labels.dtype)
 
-    def _edge(self, mark: Placed) -> _Edge:
+    def _bit(self, mark: Placed) -> np.unsignedinteger:
+        """A mark's ink as a set among labels."""
+        return self._labels.dtype.type(1 << mark.bit)
+
+    def _edge(self, mark: Placed) -> Edge:
         """A mark's edge samples, once all masks are painted."""
         height, width = self._labels.shape
         (top, left), (down, right) = mark.corner, mark.stencil.inside.shape
         rows, cols = mark.stencil.rows + top, mark.stencil.cols + left
         which: np.ndarray | slice = _ALL
-        if min(top, left) < 0 or top + down > height or left + right > width:
+        cut = min(top, left) < 0 or top + down > height or left + right > width
+        if cut:
             which = np.flatnonzero((rows >= 0) & (rows < height) & (cols >= 0) & (cols < width))
             rows, cols = rows[which], cols[which]
-        with_ink = self._labels.ravel().take(rows * width + cols) | np.uint8(1 << mark.bit)
+        with_ink = self._labels.ravel().take(rows * width + cols) | self._bit(mark)
         counts = np.bincount(with_ink)
         sets = np.flatnonzero(counts).tolist()
         if len(sets) > 1:
             order = np.argsort(with_ink, kind="stable")
-            rows, cols = rows[order], cols[order]
+            rows, cols, with_ink = rows[order], cols[order], with_ink[order]
             which = order if which is _ALL else np.asarray(which)[order]
         ends = [0, *np.cumsum(counts).tolist()]
         runs = tuple((bits, slice(ends[bits], ends[bits + 1])) for bits in sets)
-        return _Edge(rows, cols, which, runs)
+        return Edge(rows, cols, which, with_ink, runs, cut)
 
     def _reach(self, mark: Placed) -> Piece:
         """The pixels that a mark's softened picture touches."""
@@ -213,130 +234,108 @@ class Scene:
     def _shares(self) -> np.ndarray:
         parts, shares = self._parts(), np.zeros((len(self.sets), *self._size), np.float32)
         for share, bits in zip(shares[1:], self.sets[1:], strict=True):
-            piece = self._extent(bits)
+            part = parts.get(bits)
+            piece = self._extent(bits, part)
             if not piece.empty:
-                share[piece.slices] = self._share(bits, piece, parts[bits])
+                share[piece.slices] = self._share(bits, piece, part)
         np.subtract(1.0, shares[1:].sum(axis=0), out=shares[0])
         return shares
 
-    def _extent(self, bits: int) -> Piece:
-        """The pixels that a set's softened picture may touch: those that all its inks' do."""
-        extent = self._whole
+    def _extent(self, bits: int, part: _Part | None) -> Piece:
+        """The pixels that a set's softened picture may touch: those that all its inks' do, and
+        where none of these go on beyond the window, no more than lie within its outlines."""
+        extent, cut = self._whole, part is None
         for bit in range(bits.bit_length()):
             if bits >> bit & 1:
-                marks = zip(self._marks, self._reaches, strict=True)
-                own = [reach for mark, reach in marks if mark.bit == bit]
-                extent = extent.common(reduce(Piece.hull, own))
-        return extent
+                own = [k for k, mark in enumerate(self.marks) if mark.bit == bit]
+                extent = extent.common(reduce(Piece.hull, [self.reaches[k] for k in own]))
+                cut = cut or any(self.edges[k].cut for k in own)
+        return extent if cut or not part else extent.common(part.piece.widened(*self._tails))
 
     @property
     def _tails(self) -> tuple[int, int]:
         """Pixels down rows and along columns that softness reaches beyond an outline."""
-        row, col = (math.ceil(_TAILS * width) + 1 for width in self._softness)
+        row, col = (math.ceil(_TAILS * width) + 1 for width in self.softness_px)
         return row, col
 
     @property
     def _size(self) -> tuple[int, int]:
         return self.window.rows, self.window.cols
 
-    def _parts(self) -> dict[int, list[_Part]]:
-        """By set, what the outlines' samples hold of it beyond the yes or no of their masks."""
-        parts: dict[int, list[_Part]] = {bits: [] for bits in self.sets}
-        for mark, edge in zip(self._marks, self._edges, strict=True):
-            rows, cols = edge.rows // _COARSER, edge.cols // _COARSER
-            share = mark.stencil.part[edge.which] / np.float32(_COARSER**2)
-            for bits, run in edge.runs:
-                # The ink's part is added to the set with it, and taken from the set without.
-                parts[bits].append((rows[run], cols[run], share[run]))
-                parts[bits & ~(1 << mark.bit)].append((rows[run], cols[run], -share[run]))
-        return parts
+    def _parts(self) -> dict[int, _Part]:
+        """By set, what the outlines' samples hold of it."""
+        with_ink = np.concatenate([edge.sets for edge in self.edges])
+        if not with_ink.size:
+            return {}
+        marks = list(zip(self.marks, self.edges, strict=True))
+        # The ink's part is added to the set with it, and taken from the set without.
+        without = [edge.sets & ~self._bit(mark) for mark, edge in marks]
+        share = np.concatenate([mark.stencil.part[edge.which] for mark, edge in marks])
+        share /= np.float32(_COARSER**2)
+        sets = np.concatenate([with_ink, *without])
+        order = np.argsort(sets, kind="stable")
+        rows, cols = (
+            np.concatenate(2 * [getattr(edge, axis) for edge in self.edges]).take(order) // _COARSER
+            for axis in ("rows", "cols")
+        )
+        shares = np.concatenate([share, -share]).take(order)
+        counts = np.bincount(sets)
+        found = np.flatnonzero(counts)
+        ends = np.cumsum(counts[found])
+        starts = ends - counts[found]
+        lows = [(np.minimum.reduceat(axis, starts) // _HALVES).tolist() for axis in (rows, cols)]
+        highs = [(np.maximum.reduceat(axis, starts) // _HALVES).tolist() for axis in (rows, cols)]
+        return {
+            bits: _Part(
+                rows[start:end],
+                cols[start:end],
+                shares[start:end],
+                Piece(top, left, bottom + 1, right + 1),
+            )
+            for bits, start, end, top, left, bottom, right in zip(
+                found.tolist(), starts.tolist(), ends.tolist(), *lows, *highs, strict=True
+            )
+        }
 
-    def _share(self, bits: int, piece: Piece, parts: list[_Part]) -> np.ndarray:
+    def _share(self, bits: int, piece: Piece, part: _Part | None) -> np.ndarray:
         """One set's share of every pixel of a piece."""
         inked = (self._labels[piece.samples(SAMPLES)] == bits) * np.uint8(_WHOLE)
         rows, cols = piece.bottom - piece.top, piece.right - piece.left
         size = (cols * _HALVES, rows * _HALVES)
         half = cv2.resize(inked, size, interpolation=cv2.INTER_AREA)
         plane = half * np.float32(1.0 / _WHOLE)
-        for at_rows, at_cols, share in parts:
-            index = (at_rows - piece.top * _HALVES) * size[0] + at_cols - piece.left * _HALVES
-            np.add.at(plane.ravel(), index, share)
-        soft = _softened(plane, (self._softness[0] * _HALVES, self._softness[1] * _HALVES))
+        if part:
+            index = part.rows * size[0] + (part.cols - _HALVES * (piece.top * size[0] + piece.left))
+            np.add.at(plane.ravel(), index, part.shares)
+        soft = softened(plane, (self.softness_px[0] * _HALVES, self.softness_px[1] * _HALVES))
         return np.asarray(cv2.resize(soft, (cols, rows), interpolation=cv2.INTER_AREA))
 
     @property
     def count(self) -> int:
         """How many marks it holds."""
-        return len(self._marks)
+        return len(self.marks)
 
     def felt(self) -> np.ndarray:
         """rows x cols bool: pixels near enough to an outline to change when a mark moves."""
         near = np.zeros(self._size, np.uint8)
-        for edge in self._edges:
+        for edge in self.edges:
             near[edge.rows // SAMPLES, edge.cols // SAMPLES] = 1
-        reach = [2 * math.ceil(_FELT * width + 0.5) + 1 for width in self._softness]
+        reach = [2 * math.ceil(_FELT * width + 0.5) + 1 for width in self.softness_px]
         return np.asarray(cv2.dilate(near, np.ones(reach, np.uint8)) > 0)
 
-    def sides(self, number: int) -> list[tuple[int, int, int]]:
-        """(set without, set with the mark's ink, samples) along a mark's outline."""
-        bit = 1 << self._marks[number].bit
-        return [(bits & ~bit, bits, run.stop - run.start) for bits, run in self._edges[number].runs]
-
-    def change(self, number: int, colours: np.ndarray) -> Change:
-        """How the picture changes with mark `number`, with colours[s] (S x C) for sets[s]."""
-        piece, channels = self._reaches[number], colours.shape[1]
-        if piece.empty or not self._edges[number].runs:
-            return Change(piece, np.zeros((channels, 5, 1), np.float32))
-        moves = self._moves(number, colours.astype(np.float32))
-        # Half the picture's second derivative, which is minus the slope of what a move changes.
-        softer = np.zeros_like(moves[:, :2])
-        softer[:, 0, 1:] = moves[:, 0, :-1]
-        softer[:, 0, :-1] -= moves[:, 0, 1:]
-        softer[:, 1, :, 1:] = moves[:, 1, :, :-1]
-        softer[:, 1, :, :-1] -= moves[:, 1, :, 1:]
-        rates = np.zeros((channels, 5, moves[0, 0].size + 1), np.float32)
-        rates[:, :3, :-1] = moves.reshape(channels, 3, -1)
-        rates[:, 3:, :-1] = softer.reshape(channels, 2, -1) / 4.0
-        return Change(piece, rates)
-
-    def _moves(self, number: int, colours: np.ndarray) -> np.ndarray:
-        """C x 3 x rows x cols of its reach, the first of these rates."""
-        mark, edge, piece = self._marks[number], self._edges[number], self._reaches[number]
-        size = piece.bottom - piece.top, piece.right - piece.left
-        lookup = dict(zip(self.sets, colours / SAMPLES**2, strict=True))
-        steps = np.array([lookup[bits] - lookup[bits & ~(1 << mark.bit)] for bits, _ in edge.runs])
-        rates = mark.stencil.rates[:, edge.which]
-        at = (edge.rows // SAMPLES - piece.top) * size[1] + edge.cols // SAMPLES - piece.left
-        # By set or by channel, whichever are fewer.
-        by_set = len(steps) <= colours.shape[1]
-        if by_set:
-            parts = [(at[run], rates[:, run]) for _, run in edge.runs]
-        else:
-            counts = [run.stop - run.start for _, run in edge.runs]
-            parts = [(at, rates * step) for step in np.repeat(steps, counts, axis=0).T]
-        planes = np.zeros((len(parts), 3, size[0] * size[1]), np.float32)
-        for own, (places, values) in zip(planes, parts, strict=True):
-            for plane, value in zip(own, values, strict=True):
-                np.add.at(plane, places, value)
-        # Softened at pixel pitch: good enough to know which way to step, how far.
-        _soften(planes.reshape(-1, *size), self._softness)
-        moves = np.tensordot(steps.T, planes, 1) if by_set else planes
-        return np.asarray(moves.reshape(-1, 3, *size))
+    @cached_property
+    def sides(self) -> Sides:
+        """What lies on either side of all marks' outlines."""
+        number = {bits: k for k, bits in enumerate(self.sets)}
+        rows = [
+            (k, number[bits & ~(1 << mark.bit)], number[bits], run.stop - run.start)
+            for k, (mark, edge) in enumerate(zip(self.marks, self.edges, strict=True))
+            for bits, run in edge.runs
+        ]
+        return Sides(*np.array(rows, np.intp).reshape(-1, 4).T)
 
 
-def _soften(planes: np.ndarray, softness: tuple[float, float]) -> None:
-    """Put K x rows x cols through the optics."""
-    count, rows, cols = planes.shape
-    if rows * cols > _SMALL:
-        for plane in planes:
-            plane[:] = _softened(plane, softness)
-        return
-    # A few small pictures take a fifth of the time that they take one by one.
-    beside = np.ascontiguousarray(planes.reshape(count, -1).T).reshape(rows, cols, count)
-    planes[:] = _softened(beside, softness).reshape(rows, cols, count).transpose(2, 0, 1)
-
-
-def _softened(picture: np.ndarray, softness: tuple[float, float]) -> np.ndarray:
+def softened(picture: np.ndarray, softness: tuple[float, float]) -> np.ndarray:
     """A picture of any channels through the optics; softness down rows and along columns, in its
     own pixels."""
     size = [2 * math.ceil(_TAILS * width) + 1 for width in softness]

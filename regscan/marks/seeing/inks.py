@@ -6,6 +6,7 @@ mixes along the straight line between substrate and ink, so an ink is a line,
 not a point: softened edges, screened tints and thin ink films all lie on it.
 """
 
+from collections.abc import Collection
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -87,6 +88,22 @@ class Palette:
     def ink(self, name: str) -> np.ndarray:
         """The colour of one ink, C."""
         return np.asarray(self.inks[self.names.index(name)])
+
+    def of_inks(self, names: Collection[str]) -> "Palette":
+        """The same of some inks alone."""
+        kept = [k for k, name in enumerate(self.names) if name in names]
+        known = {
+            sum(1 << place for place, k in enumerate(kept) if bits >> k & 1): colour
+            for bits, colour in self.known.items()
+            if not bits & ~sum(1 << k for k in kept)
+        }
+        return Palette(
+            tuple(self.names[k] for k in kept),
+            self.substrate,
+            self.inks[kept],
+            tuple(self.opaque[k] for k in kept),
+            known,
+        )
 
     def direction(self, name: str, tone: Tone) -> np.ndarray:
         """Channel weights (C float32, summing to 1 in size) that see one ink best against noise.
