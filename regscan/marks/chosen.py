@@ -13,6 +13,7 @@ from regscan.camera.camera import Camera
 from regscan.job.layout import MarkDesign
 from regscan.marks.alone import Alone, Wanted, measure_alone
 from regscan.marks.clusters import Box, clusters
+from regscan.marks.confused import claimed, merged
 from regscan.marks.doubt import Slurring
 from regscan.marks.finding.assign import Assignment
 from regscan.marks.finding.search import FIRST_LOOK, Search
@@ -22,7 +23,7 @@ from regscan.marks.judging.quality import not_there, with_flag
 from regscan.marks.limits import LIMITS
 from regscan.marks.mark import Mark
 from regscan.marks.median import median
-from regscan.marks.outlined import Outlined, claimed, measure_outlined, merged, surer
+from regscan.marks.outlined import Outlined, measure_outlined, surer
 from regscan.marks.seeing.view import View
 from regscan.marks.shape.template import Appearance
 from regscan.marks.together import Joined, measure_together

@@ -6,7 +6,6 @@ where the marks of the frame before were, and gives up as soon as one of them is
 found there without doubt: then the whole frame is to be measured.
 """
 
-import math
 from collections.abc import Sequence
 from dataclasses import replace
 
@@ -14,21 +13,20 @@ from regscan.camera.camera import Camera
 from regscan.job.job import Job
 from regscan.job.layout import MarkDesign
 from regscan.marks.chosen import Chosen, Seen
+from regscan.marks.confused import claimed, told_apart, twins_widened
 from regscan.marks.finding.assign import Assignment
 from regscan.marks.finding.candidates import Candidate
 from regscan.marks.finding.search import FIRST_LOOK, Search
 from regscan.marks.flags import MarkFlag
-from regscan.marks.judging.others import beside_others, odd_growths, twins_widened
+from regscan.marks.judging.others import beside_others, odd_growths
 from regscan.marks.judging.quality import DOUBTFUL, not_there, with_flag
 from regscan.marks.limits import LIMITS
 from regscan.marks.mark import Mark
-from regscan.marks.outlined import Outlined, claimed, measure_outlined, told_from
+from regscan.marks.outlined import Outlined, measure_outlined
 from regscan.marks.seeing.view import View
 from regscan.marks.weighed import weighed
 from regscan.recording.frame import Frame
 
-# Of an outline, at which a mark's step is not that of a like mark which is not surely elsewhere.
-_HALF = 0.5
 _CLEARLY = 0.2  # of likeness, in all: less says nothing about which reading is right
 _ANOTHER_FORM = 0.3  # misfit of what is not the mark, where nothing led to it: damage leaves less
 _HARDLY_PLACED = MarkFlag.FAINT | MarkFlag.NO_FIT
@@ -82,7 +80,8 @@ class MarkFinder:
         choice = self._search.follow(view, before, unlike)
         if not choice:
             return None
-        marks = self._told_apart(view, self._judged(view, self._at(view, choice).measured(look)))
+        judged = self._judged(view, self._at(view, choice).measured(look))
+        marks = told_apart(view, self.camera, judged, self.designs)
         return marks if _all_ok(marks) else None
 
     def _at(self, view: View, choice: Assignment) -> Chosen:
@@ -126,28 +125,8 @@ class MarkFinder:
             found = [elsewhere.get(number, mark) for number, mark in enumerate(marks)]
             marks = self._agreeing(view, found)
         sought = {number: (c.row_px, c.col_px) for number, c in chosen.items()}
-        return twins_widened(self._told_apart(view, marks), self.designs, sought)
-
-    def _told_apart(self, view: View, marks: list[Mark]) -> list[Mark]:
-        """The marks, those among other print doubtful that may be others' of their shape: on what
-        lies there their inks may look alike, as cyan on yellow does like green."""
-        told = {}
-        for number, mark in enumerate(marks):
-            design = self.designs[number]
-            likes = {d.ink for d in self.designs if d.shape == design.shape} - {design.ink}
-            if likes and mark.status == "ok" and math.isnan(mark.printing.fill):
-                told[number] = told_from(view, self.camera, design, mark, sorted(likes))
-        blind = {number for number, shares in told.items() if not all(shares.values())}
-        sure = {m.ink for k, m in enumerate(marks) if m.status == "ok" and k not in blind}
-        hardly = {
-            number
-            for number, shares in told.items()
-            if any(share < _HALF for ink, share in shares.items() if ink not in sure)
-        }
-        return [
-            with_flag(mark, MarkFlag.INK_UNSURE) if number in blind | hardly else mark
-            for number, mark in enumerate(marks)
-        ]
+        told = told_apart(view, self.camera, marks, self.designs)
+        return twins_widened(told, self.designs, sought)
 
     def _by_outline(
         self,

@@ -29,6 +29,11 @@ class Limits:
     ink_rival_margin: float = _limit(
         0.04, "INK_UNSURE where another ink is no further from the colour than this beyond its own"
     )
+    ink_cover: float = _limit(
+        0.1,
+        "INK_UNSURE where another ink of the same hue would have to be printed no more than this"
+        " share denser or thinner than the own to look like it",
+    )
     rival_likeness: float = _limit(
         0.97, "INK_UNSURE where a second place looks at least this share as good"
     )
@@ -40,7 +45,9 @@ class Limits:
         "missing above this: as much as one even colour would leave of an edge, so that the fit"
         " explains nothing there",
     )
-    joint_misfit: float = _limit(0.2, "the same for marks that lie on each other")
+    joint_misfit: float = _limit(
+        0.15, "the same for marks that lie on each other, noise not taken off"
+    )
     area_low: float = _limit(0.6, "MISSHAPEN below this area over the design's")
     area_high: float = _limit(1.6, "MISSHAPEN above this area over the design's")
     shrunk_um: float = _limit(

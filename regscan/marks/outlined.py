@@ -33,14 +33,12 @@ _FIRST_WIDTH_PX = 1.3
 _SEARCHED = 2.0  # coarse pixels that a candidate may be off by
 _ROOM_PX = 12.0
 _ON_PRINT = 0.1  # of an outline beside which something else is printed
-_MERGED_PX = 8.0  # a profile's reach on one side, and the softness of the other edge
 # Little of its outline shows, and that as another ink's step, or as another shape's whose place is
 # hardly known: of drawn first prints with an ink left out nine of ten such lay on artwork.
 _NOTHING_FOR_IT = (
     MarkFlag.CROWDED | MarkFlag.INK_UNSURE,
     MarkFlag.CROWDED | MarkFlag.FAINT | MarkFlag.MISSHAPEN,
 )
-_ONE_EDGE_PX = 3.0  # between two outlines whose soft edges cannot be told apart
 _SOME = 3  # arcs: fewer may be astray
 _JUDGED, _JUDGED_SHARE = 5, 0.25  # arcs, and share of them, that say something of a mark
 # Of the width of an edge squared: what the pixels' own size and reading between them add.
@@ -87,9 +85,7 @@ def measure_outlined(
     arcs, ink = arcs_of(design.shape, camera), InkStep.of(view.palette, design.ink)
     reach = 0.0 if near else _SEARCHED * view.coarse.factor
     if piece is None:
-        rows = span(box.row, box.half_rows + reach + _ROOM_PX, view.size[0])
-        cols = span(box.col, box.half_cols + reach + _ROOM_PX, view.size[1])
-        piece = Piece.of(view.light(rows, cols), rows.start, cols.start)
+        piece = _piece_about(view, box, reach)
     place = box.row, box.col
     if not near and arcs.count:
         place = seek(piece, arcs, ink, place, reach)
@@ -100,6 +96,13 @@ def measure_outlined(
     root = np.sqrt(np.maximum(fit.outside, 0.0)) - np.sqrt(view.palette.substrate)
     printed = np.abs(root).max(axis=1) > BARE
     return Outlined(mark, fit, float(printed.mean()))
+
+
+def _piece_about(view: View, box: Box, reach_px: float) -> Piece:
+    """The frame about a mark's box that may lie so far off."""
+    rows = span(box.row, box.half_rows + reach_px + _ROOM_PX, view.size[0])
+    cols = span(box.col, box.half_cols + reach_px + _ROOM_PX, view.size[1])
+    return Piece.of(view.light(rows, cols), rows.start, cols.start)
 
 
 def _mark(
@@ -152,15 +155,14 @@ def told_from(
     a camera of one channel, which says nothing about which ink it is."""
     if len(view.palette.substrate) == 1:
         return {}
-    camera, reach = camera.near(mark.row_px, mark.col_px), _ROOM_PX
-    arcs, ink = arcs_of(design.shape, camera), InkStep.of(view.palette, design.ink)
-    reach += float(np.abs(arcs.points).max(initial=0.0))
-    rows, cols = span(mark.row_px, reach, view.size[0]), span(mark.col_px, reach, view.size[1])
-    piece = Piece.of(view.light(rows, cols), rows.start, cols.start)
+    arcs = arcs_of(design.shape, camera.near(mark.row_px, mark.col_px))
+    ink = InkStep.of(view.palette, design.ink)
+    half = float(np.abs(arcs.points).max(initial=0.0))
+    piece = _piece_about(view, Box(mark.row_px, mark.col_px, half, half), 0.0)
     width = math.sqrt(mark.edge_px**2 + _PIXELS_VAR)
     inside, outside = shown_at(piece, arcs, ink, (mark.row_px, mark.col_px), width)
     if not len(inside):
-        return dict.fromkeys(rivals, 0.0)
+        return dict.fromkeys(rivals, 0.0)  # no arc shows it, or none is long enough to
     left = InkStep.of_all(view.palette).unlike(inside, outside)
     names = view.palette.names
     told = {}
@@ -168,43 +170,6 @@ def told_from(
         worse = left[names.index(rival)] - left[names.index(design.ink)] > LIMITS.step_rival
         told[rival] = float(worse.mean()) if np.count_nonzero(worse) >= _SOME else 0.0
     return told
-
-
-def twins_doubted(marks: Sequence[Mark], designs: Sequence[MarkDesign]) -> list[Mark]:
-    """Marks of one shape whose outlines merge into one edge are doubtful: which of them lies
-    where, only a breath of colour would tell."""
-
-    both = list(zip(marks, designs, strict=True))
-    return [
-        with_flag(mark, MarkFlag.INK_UNSURE)
-        if mark.status == "ok" and any(merged(one, other) for other in both if other is not one)
-        else mark
-        for mark, one in zip(marks, both, strict=True)
-    ]
-
-
-def merged(one: tuple[Mark, MarkDesign], other: tuple[Mark, MarkDesign]) -> bool:
-    """Whether two marks, if they are of one shape, have one edge between them."""
-    gap = math.hypot(one[0].row_px - other[0].row_px, one[0].col_px - other[0].col_px)
-    return one[1].shape == other[1].shape and gap < _MERGED_PX
-
-
-def claimed(one: tuple[Mark, MarkDesign], other: tuple[Mark, MarkDesign], camera: Camera) -> bool:
-    """Whether most of a mark's edge is another's too. Of a mark that should lie elsewhere that
-    says nothing: what is printed there is the other, whatever its colour is like."""
-    if merged(one, other):
-        return True
-    own, near = (_outline_at(mark, design, camera) for mark, design in (one, other))
-    if not (own.size and near.size):
-        return False
-    away = np.linalg.norm(own[:, None] - near[None], axis=2).min(axis=1)
-    return bool(np.mean(away < _ONE_EDGE_PX) > LIMITS.outline_share)
-
-
-def _outline_at(mark: Mark, design: MarkDesign, camera: Camera) -> np.ndarray:
-    """Points of a mark's outline in the frame, N x 2."""
-    place = mark.row_px, mark.col_px
-    return np.asarray(arcs_of(design.shape, camera.near(*place)).points + place)
 
 
 def surer(whole: Mark, outlined: Mark) -> Mark:

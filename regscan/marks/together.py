@@ -10,6 +10,7 @@ import numpy as np
 from regscan.camera.camera import Camera
 from regscan.job.layout import MarkDesign
 from regscan.marks.clusters import Box, hull
+from regscan.marks.confused import twins_doubted
 from regscan.marks.finding.candidates import Candidate
 from regscan.marks.flags import MarkFlag
 from regscan.marks.judging.quality import cut_flags, joint_flags, status_of
@@ -21,7 +22,6 @@ from regscan.marks.outlined import (
     doubted_unseen,
     measure_outlined,
     surer,
-    twins_doubted,
 )
 from regscan.marks.overlap.binned import binned, binned_camera, coarse_factors
 from regscan.marks.overlap.joint import Guess, InPrint, Joint, JointMark, draw_near, fit_together
@@ -333,10 +333,11 @@ def _mark(design: MarkDesign, mark: JointMark, box: Box, joint: Joint, frame: _F
     if mark.misfit > LIMITS.misfit_most:
         return replace(missing, flags=MarkFlag.NO_FIT)
     moved = Box(mark.row_px, mark.col_px, box.half_rows, box.half_cols)
-    flags = joint_flags(mark) | cut_flags(moved, frame.view.size)
     camera = frame.camera
     seen = camera.near(mark.row_px, mark.col_px)
     outline = stencil(design.shape, seen, frame.growth_px).outline_px
+    area = grown_ratio(design.shape, camera, frame.growth_px + mark.growth_px, outline)
+    flags = joint_flags(mark, area) | cut_flags(moved, frame.view.size)
     return replace(
         missing,
         status=status_of(flags),
@@ -348,6 +349,6 @@ def _mark(design: MarkDesign, mark: JointMark, box: Box, joint: Joint, frame: _F
         flags=flags,
         contrast=mark.contrast,
         edge_px=math.sqrt(joint.softness_px[0] * joint.softness_px[1]),
-        area_ratio=grown_ratio(design.shape, camera, frame.growth_px + mark.growth_px, outline),
+        area_ratio=area,
         misfit=mark.misfit,
     )

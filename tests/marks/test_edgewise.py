@@ -45,6 +45,13 @@ def halves(rows, cols):
     return ground
 
 
+@pytest.mark.parametrize("count", [0, 1, 29_999, 30_000, 70_001])
+def test_a_piece_is_read_at_any_number_of_places(count):
+    light = np.random.default_rng(2).random((40, 50, 3)).astype(np.float32)
+    rows, cols = np.random.default_rng(3).integers(0, 39, (2, count, 2))
+    assert (Piece.of(light, 7, 9).at(rows + 7, cols + 9) == light[rows, cols]).all()
+
+
 @pytest.mark.parametrize("shape", [Disc(0.6), Ring(0.7, 0.3), Cross(0.7, 0.2), Triangle(0.7)])
 def test_arcs_face_out_of_the_ink(shape, camera):
     arcs = arcs_of(shape, camera)

@@ -8,7 +8,7 @@ import pytest
 from regscan.job.layout import Disc
 from regscan.marks.finder import MarkFinder
 from regscan.marks.flags import MarkFlag
-from regscan.marks.judging.others import beside_others, twins_widened
+from regscan.marks.judging.others import beside_others
 from regscan.marks.mark import Mark
 from regscan.marks.printing import Printing
 from regscan.simulator.draw import draw_frame
@@ -55,26 +55,6 @@ def test_a_softer_mark_is_told():
     marks[1] = replace(marks[1], edge_px=9.0)
     flags = [mark.flags for mark in beside_others(marks, DISCS.marks[:3])]
     assert flags == [MarkFlag(0), MarkFlag.SMEARED, MarkFlag(0)]
-
-
-@pytest.mark.parametrize(
-    ("status", "apart_px", "wide"),
-    [("doubtful", 10.0, True), ("doubtful", 30.0, False), ("ok", 10.0, False)],
-)
-def test_a_doubtful_mark_beside_its_like_is_known_no_better_than_an_edge_is_wide(
-    status, apart_px, wide
-):
-    one, other = grown(1.0, 1.0)
-    one = replace(one, status=status, row_px=50.0, col_px=50.0, row_var=0.01, col_var=4.0)
-    other = replace(other, row_px=50.0, col_px=50.0 + apart_px, row_var=0.01, col_var=0.01)
-    gone = replace(other, status="missing", row_px=np.nan, col_px=np.nan)
-    least = one.edge_px**2
-    for twin, sought in ((other, {}), (gone, {1: (50.0, 50.0 + apart_px)})):
-        found = twins_widened([one, twin], DISCS.marks[:2], sought)
-        assert found[0].row_var == (least if wide else 0.01)
-        assert found[0].col_var == 4.0
-        assert found[1] is twin
-    assert twins_widened([one, gone], DISCS.marks[:2], {}) == [one, gone]
 
 
 @pytest.mark.parametrize("seed", range(4))

@@ -1,4 +1,4 @@
-"""What is left of a mark's edge is held against the noise that its own pixels have."""
+"""What makes a mark doubtful: what is left of its edge beyond noise, and whose colour it has."""
 
 import numpy as np
 import pytest
@@ -6,7 +6,9 @@ import pytest
 from regscan.job.layout import Disc, Square
 from regscan.marks.fitting.fit import fit_mark
 from regscan.marks.fitting.reading import Patch
-from regscan.marks.judging.quality import beyond_edge_noise, beyond_noise
+from regscan.marks.flags import MarkFlag
+from regscan.marks.judging.quality import beyond_edge_noise, beyond_noise, ink_flags
+from regscan.marks.seeing.inks import Palette
 from regscan.marks.shape.template import Appearance, Template
 
 AT = 40.25, 50.0  # a quarter of a pixel: the template's own picture is exact there
@@ -53,3 +55,26 @@ def test_a_tail_shows_beyond_the_noise_as_it_does_without_any(camera, noise):
     for seed in range(5):
         seen = beyond_edge_noise(fitted(camera, Square(0.55), noise, tail=0.2, seed=seed))
         assert 0.8 * bare.misfit < seen < 1.05 * bare.misfit
+
+
+FILM, WHITE = np.array([0.03, 0.03, 0.03]), np.array([0.8, 0.8, 0.82])
+
+
+@pytest.mark.parametrize(
+    ("share", "sure"), [(0.6, {"white", "thin"}), (0.95, set())], ids=["half as dense", "alike"]
+)
+def test_inks_of_one_hue_are_told_apart_by_more_than_density_varies(share, sure):
+    """Two whites on film, each printed as given: where one is the other hardly thinner, neither's
+    colour says whose it is."""
+    thin = FILM + share * (WHITE - FILM)
+    palette = Palette(("white", "thin"), FILM, np.array([WHITE, thin]), (True, True), {})
+    flags = ink_flags(palette.inks, palette, palette.names)
+    assert {name for name, flag in zip(palette.names, flags, strict=True) if not flag} == sure
+
+
+def test_another_ink_that_is_much_nearer_is_whose_a_colour_is_though_denser_than_given():
+    """As a grey white, printed a tenth too thick, was taken for the white of the next station."""
+    grey = np.array([0.62, 0.68, 0.75])
+    palette = Palette(("white", "mist"), FILM, np.array([WHITE, grey]), (True, True), {})
+    printed = FILM + 1.15 * (grey - FILM)
+    assert ink_flags(printed[None], palette, ["white"]) == [MarkFlag.INK_UNSURE]

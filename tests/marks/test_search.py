@@ -52,3 +52,11 @@ def test_in_even_light_a_second_reading_would_show_nothing_else(job, camera):
     assert not search.light_may_mislead(view, replace(choice, chosen=lost))
     search, view, choice = searched(job, camera, {}, (STREAK,))
     assert search.light_may_mislead(view, replace(choice, chosen=lost))
+
+
+@pytest.mark.parametrize(
+    ("row", "col"), [(-200.0, 50.0), (50.0, -300.0), (900.0, 50.0), (0.0, 2e3)]
+)
+def test_beyond_the_frame_nothing_touches_a_mark(job, camera, row, col):
+    search, view, choice = searched(job, camera, {})
+    assert not search.touched(view, 0, replace(choice.chosen[0], row_px=row, col_px=col))

@@ -7,6 +7,7 @@ from hypothesis import strategies as st
 
 from regscan.job.layout import Cross, Disc, Triangle
 from regscan.marks.doubt import spread_reaches, upper_spread
+from regscan.marks.fitting.fit import Start, fit_marks
 from regscan.marks.fitting.reading import Laid, Patch, read
 from regscan.marks.fitting.solve import solve, summed, trust_in
 from regscan.marks.shape.template import Appearance, Template
@@ -25,6 +26,16 @@ def seen_of(shape, camera, *, lost=0.0, far=0.0):
     seen.rows[:, -1] -= 0.5 * seen.rows[:, 3]
     seen.rows[:, -1, ::97] += far
     return seen
+
+
+def test_a_mark_of_which_no_pixel_may_be_used_is_not_found(camera):
+    template = Template(Disc(0.6), camera, Appearance(1.2, 1.2))
+    light = np.full((105, 105), 0.8, np.float32)
+    usable = np.ones_like(light)
+    starts = [
+        Start(Patch(light, weight), template, AT, near=True) for weight in (0.0 * usable, usable)
+    ]
+    assert fit_marks(starts)[0] is None
 
 
 @pytest.mark.parametrize("shape", [Disc(0.6), Cross(0.6, 0.2), Triangle(0.6)])

@@ -168,11 +168,14 @@ class Search:
         rim = self._rim(number, coarse.factor)
         row, col = coarse.small(candidate.row_px, candidate.col_px)
         top, left = round(row) - rim.shape[0] // 2, round(col) - rim.shape[1] // 2
-        low, side = max(top, 0), max(left, 0)
-        printed = coarse.printed[low : top + rim.shape[0], side : left + rim.shape[1]]
-        rows = slice(low - top, low - top + printed.shape[0])
-        cols = slice(side - left, side - left + printed.shape[1])
-        return bool(np.count_nonzero(printed & rim[rows, cols]) >= _A_FEW)
+        rows, cols = (
+            slice(min(max(first, 0), size), min(max(first + length, 0), size))
+            for first, length, size in zip(
+                (top, left), rim.shape, coarse.printed.shape, strict=True
+            )
+        )
+        own = rim[rows.start - top : rows.stop - top, cols.start - left : cols.stop - left]
+        return bool(np.count_nonzero(coarse.printed[rows, cols] & own) >= _A_FEW)
 
     def light_may_mislead(self, view: View, choice: Assignment) -> bool:
         """Whether marks are missing or unlikely that another reading of the light could show."""

@@ -16,6 +16,7 @@ _LEAST_SPREAD = 0.005  # of the contrast: the model itself is no better than tha
 _REJECT = 4.5  # residuals beyond this many sigmas start to lose weight
 _FELT = (4, 5, 8)  # of the model's parts, shift and growth: what a rough edge is felt by
 _LOOK = (6, 7, 8)  # softness and growth
+_NOTHING = 1e-20  # of a sum over pixels: where there is less, none was read
 _HELD = 1e3  # times what pixels say of a part: they then move it no more
 
 
@@ -146,11 +147,12 @@ def rough_of(parts: np.ndarray, light: np.ndarray, weight: np.ndarray) -> np.nda
 
 
 def ridged(normal: np.ndarray) -> np.ndarray:
-    """A trace of ridge keeps a part that the pixels say nothing about from blowing up.
+    """A trace of ridge keeps a part that the pixels say nothing about from blowing up, also where
+    no pixel says anything.
 
     normal   ... x P x P.
     """
-    most = normal.diagonal(axis1=-2, axis2=-1).max(axis=-1)
+    most = np.maximum(normal.diagonal(axis1=-2, axis2=-1).max(axis=-1), _NOTHING)
     return np.asarray(normal + 1e-9 * most[..., None, None] * np.eye(normal.shape[-1]))
 
 

@@ -1,8 +1,7 @@
 """What the marks of a frame say of each other: one web, one lens, one moment."""
 
 import math
-from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from collections.abc import Sequence
 from functools import lru_cache
 
 from regscan.job.layout import MarkDesign, Shape
@@ -16,7 +15,6 @@ from regscan.marks.shape.outline import area_mm2, outline_length, outline_mm
 
 _FEWEST = 2  # other marks that say how far print has grown
 _FEWEST_SURE = 3  # that say it well enough for a mark to be placed by it
-_NEAR_PX = 16.0  # two readings of an edge, each softened by the other's
 _ODD_SD = 2.0  # sd of growth: a mark by its outline that is further off is asked again
 
 
@@ -71,33 +69,6 @@ def _growths_um(
     grown = {k: _grown_um(marks[k], designs[k]) for k in seen}
     alike = [k for k in seen if MarkFlag.MISSHAPEN not in marks[k].flags]
     return [(k, grown[k], [grown[other] for other in alike if other != k]) for k in by_outline]
-
-
-def twins_widened(
-    marks: Sequence[Mark],
-    designs: Sequence[MarkDesign],
-    sought: Mapping[int, tuple[float, float]],
-) -> list[Mark]:
-    """The marks, doubtful ones that lie near another of their shape known no better than an edge
-    is wide: any edge there may be the other's.
-
-    sought   where marks were sought, (row, col) px: there a missing one may lie, and not show."""
-    places = {
-        k: (mark.row_px, mark.col_px) if mark.status != "missing" else sought.get(k)
-        for k, mark in enumerate(marks)
-    }
-    found = list(marks)
-    for k, mark in enumerate(marks):
-        like = [p for n, p in places.items() if n != k and designs[n].shape == designs[k].shape]
-        gaps = [math.dist(place, (mark.row_px, mark.col_px)) for place in like if place]
-        if mark.status == "doubtful" and any(gap < _NEAR_PX for gap in gaps):
-            found[k] = _no_surer_than_an_edge(mark)
-    return found
-
-
-def _no_surer_than_an_edge(mark: Mark) -> Mark:
-    least = mark.edge_px**2
-    return replace(mark, row_var=max(mark.row_var, least), col_var=max(mark.col_var, least))
 
 
 def _grown_um(mark: Mark, design: MarkDesign) -> float:

@@ -86,8 +86,11 @@ def beyond_edge_noise(fit: Fit) -> float:
     return math.sqrt(max(fit.misfit**2 - noise**2, 0.0))
 
 
-def joint_flags(mark: JointMark) -> MarkFlag:
-    """Flags of a mark measured together with others it touches."""
+def joint_flags(mark: JointMark, area: float) -> MarkFlag:
+    """Flags of a mark measured together with others it touches.
+
+    area   its inked one over the design's.
+    """
     flags = CLEAN
     if not mark.settled:
         flags |= MarkFlag.NO_FIT
@@ -95,7 +98,7 @@ def joint_flags(mark: JointMark) -> MarkFlag:
         flags |= MarkFlag.FAINT
     if not LIMITS.presence_low <= mark.presence <= LIMITS.presence_high:
         flags |= MarkFlag.INK_UNSURE
-    if mark.misfit > LIMITS.joint_misfit:
+    if mark.misfit > LIMITS.joint_misfit or not LIMITS.area_low <= area <= LIMITS.area_high:
         flags |= MarkFlag.MISSHAPEN
     return flags
 
@@ -219,9 +222,12 @@ def _clearly_own(distance: list[float], cover: list[float], own: int) -> bool:
     """Whether a colour so far from every ink's line, and so far along it, is clearly one ink's."""
     if distance[own] > LIMITS.ink_distance:
         return False
+    # Two inks of one hue share a line: how far along it the colour lies then tells them apart,
+    # where that is more than an ink's density varies from day to day.
+    aside = abs(cover[own] - 1.0) + LIMITS.ink_cover
     for other, (far, along) in enumerate(zip(distance, cover, strict=True)):
-        rival = along > 0.3 and far < distance[own] + LIMITS.ink_rival_margin
-        # Two inks of one hue share a line: how far along it the colour lies then tells them apart.
-        if other != own and rival and abs(along - 1.0) < abs(cover[own] - 1.0):
+        if other == own or along <= 0.3 or far >= distance[own] + LIMITS.ink_rival_margin:
+            continue
+        if far < distance[own] - LIMITS.ink_rival_margin or abs(along - 1.0) < aside:
             return False
     return True

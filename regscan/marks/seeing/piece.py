@@ -6,6 +6,8 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
+_MOST = 30_000  # rows that OpenCV reads at once: it counts them in 16 bits
+
 
 @dataclass(frozen=True, slots=True)
 class Piece:
@@ -30,6 +32,14 @@ class Piece:
         right, down = cols - self.col, rows - self.row
         if self.pitch != 1.0:
             right, down = right / self.pitch, down / self.pitch
+        parts = [slice(start, start + _MOST) for start in range(0, max(len(rows), 1), _MOST)]
+        light = [self._at(down[part], right[part]) for part in parts]
+        return light[0] if len(light) == 1 else np.concatenate(light)
+
+    def _at(self, down: np.ndarray, right: np.ndarray) -> np.ndarray:
+        """Light at places in its own pixels, as many as can be read at once."""
+        if not down.size:
+            return np.zeros((*down.shape, self.light.shape[2]), np.float32)
         light = cv2.remap(
             self.light,
             right.astype(np.float32, copy=False),
@@ -38,4 +48,4 @@ class Piece:
             borderMode=cv2.BORDER_CONSTANT,
             borderValue=(math.nan,) * 4,
         )
-        return np.asarray(light).reshape(*rows.shape, -1)
+        return np.asarray(light).reshape(*down.shape, -1)

@@ -1,0 +1,1 @@
+"""Presses drawn by chance, and what is told of them."""
