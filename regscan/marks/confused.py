@@ -117,7 +117,7 @@ def _likes_doubted(
     palette: Palette, marks: Sequence[Mark], designs: Sequence[MarkDesign]
 ) -> list[Mark]:
     """Where a mark may be of another ink, that ink's of its shape is as doubtful: the two may have
-    been taken for each other."""
+    been taken for each other, on one edge of the web."""
     unsure = [
         k
         for k, mark in enumerate(marks)
@@ -134,8 +134,8 @@ def _likes_doubted(
             k
             for k, design in enumerate(designs)
             for other in unsure
-            if k != other
-            and designs[other].shape == design.shape
+            if (designs[other].shape, designs[other].edge) == (design.shape, design.edge)
+            and designs[other].ink != design.ink
             and alike[number[design.ink], number[designs[other].ink]]
         },
     )
@@ -206,8 +206,9 @@ def _shared(one: tuple[Mark, MarkDesign], other: tuple[Mark, MarkDesign], camera
     own, near = (_outline_at(mark, design, camera) for mark, design in (one, other))
     if not (own.size and near.size):
         return 0.0
-    away = np.linalg.norm(own[:, None] - near[None], axis=2).min(axis=1)
-    return float(np.mean(away < _ONE_EDGE_PX))
+    # |own - near|^2 without all the differences; |own|^2 moves no minimum.
+    away2 = ((near * near).sum(axis=1) - 2.0 * (own @ near.T)).min(axis=1) + (own * own).sum(axis=1)
+    return float(np.mean(away2 < _ONE_EDGE_PX**2))
 
 
 def _strayed(one: tuple[Mark, MarkDesign], other: tuple[Mark, MarkDesign], camera: Camera) -> bool:

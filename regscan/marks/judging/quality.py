@@ -193,10 +193,18 @@ def step_flags(fit: EdgeFit, palette: Palette, name: str) -> MarkFlag:
     """INK_UNSURE where the step at an outline is that of another ink: among marks of one shape,
     that alone says whose the outline is. Or where much of it is a step that its ink cannot make."""
     inside, outside = fit.inside[fit.agree], fit.outside[fit.agree]
-    left = np.median(InkStep.of_all(palette).unlike(inside, outside), axis=1)
+    left = _middles(InkStep.of_all(palette).unlike(inside, outside))
     rival = left[palette.names.index(name)] > left.min() + LIMITS.step_rival
     too_large = InkStep.of(palette, name).too_large(inside, outside).mean() > LIMITS.step_too_large
     return MarkFlag.INK_UNSURE if rival or too_large else CLEAN
+
+
+def _middles(values: np.ndarray) -> np.ndarray:
+    """Medians of rows (K x N): numpy's own takes ten times as long over a few."""
+    half = values.shape[1] // 2
+    low = half if values.shape[1] % 2 else half - 1
+    some = np.partition(values, (low, half), axis=1)
+    return np.asarray((some[:, low] + some[:, half]) / 2.0)
 
 
 def ink_flags(colours: np.ndarray, palette: Palette, names: Sequence[str]) -> list[MarkFlag]:

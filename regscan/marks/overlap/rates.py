@@ -21,28 +21,27 @@ def put_rates(out: np.ndarray, scene: Scene, colours: np.ndarray, pixels: np.nda
     colours = colours.astype(np.float32)
     all_moved = np.zeros((len(out), 2, window.rows + 2, window.cols + 2), np.float32)
     index = np.empty((window.rows, window.cols), np.int32)
+    inner = all_moved[:, :, 1:-1, 1:-1]
     for k, piece in enumerate(scene.reaches):
-        places = 2 * k, 2 * k + 1, 2 * count + k
+        own, growth = slice(2 * k, 2 * k + 2), 2 * count + k
         if piece.empty or not scene.edges[k].runs:
-            out[:, places] = 0.0
+            out[:, own], out[:, growth] = 0.0, 0.0
             continue
         moves = _moves(scene, k, colours)
         rows, cols = piece.bottom - piece.top, piece.right - piece.left
         index.fill(rows * cols)
         index[piece.slices] = np.arange(rows * cols, dtype=np.int32).reshape(rows, cols)
-        at = index.ravel().take(pixels)
-        for own, rates in zip(out, moves, strict=True):
-            for place, rate in zip(places, rates, strict=True):
-                rate.take(at, out=own[place], mode="clip")
-        inner = all_moved[:, :, 1:-1, 1:-1]
+        read = moves.take(index.ravel().take(pixels), axis=2, mode="clip")
+        out[:, own], out[:, growth] = read[:, :2], read[:, 2]
         inner[:, :, *piece.slices] += moves[:, :2, :-1].reshape(-1, 2, rows, cols)
     # All marks moved together move the picture: half its second derivative is minus half the slope
     # of what that changes.
     across = window.cols + 2
     at = pixels + 2 * (pixels // window.cols) + across + 1
-    for own, moved in zip(out, all_moved.reshape(len(out), 2, -1), strict=True):
-        for place, plane, step in zip((-2, -1), moved, (across, 1), strict=True):
-            own[3 * count + 2 + place] = (plane.take(at - step) - plane.take(at + step)) / 4.0
+    flat = all_moved.reshape(len(out), 2, -1)
+    for axis, step in enumerate((across, 1)):
+        softer = flat[:, axis].take(at - step, axis=1) - flat[:, axis].take(at + step, axis=1)
+        out[:, 3 * count + axis] = softer / 4.0
 
 
 def _moves(scene: Scene, number: int, colours: np.ndarray) -> np.ndarray:

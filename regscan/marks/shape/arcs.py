@@ -50,8 +50,10 @@ class Arcs:
 
     def means(self, values: np.ndarray) -> np.ndarray:
         """Means of values (N x ...) over each arc's points: A x ..."""
-        sizes = self._sizes.reshape(-1, *[1] * (values.ndim - 1))
-        return np.asarray(np.add.reduceat(values, self._starts, axis=0) / sizes)
+        flat = values.reshape(len(values), -1)
+        return np.asarray(self._shares.astype(flat.dtype, copy=False) @ flat).reshape(
+            -1, *values.shape[1:]
+        )
 
     @cached_property
     def points_by_axis(self) -> np.ndarray:
@@ -64,12 +66,10 @@ class Arcs:
         return _by_axis(self.outward)
 
     @cached_property
-    def _starts(self) -> np.ndarray:
-        return np.searchsorted(self.arc, np.arange(self.count))
-
-    @cached_property
-    def _sizes(self) -> np.ndarray:
-        return np.bincount(self.arc, minlength=self.count).astype(np.float32)
+    def _shares(self) -> np.ndarray:
+        """A x N float32, of each point in the mean of each arc."""
+        own = (self.arc == np.arange(self.count)[:, None]).astype(np.float32)
+        return own / own.sum(axis=1, keepdims=True)
 
 
 def _by_axis(pairs: np.ndarray) -> np.ndarray:

@@ -4,11 +4,14 @@ import math
 import time
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 
 from bench.families.case import Case, Family
 from bench.families.ideal import Place
 from bench.families.known import Known, known_of
+from bench.families.limits import LIMITS
+from bench.families.separated import CLEAN
 from regscan.marks.finder import MarkFinder
 from regscan.marks.flags import describe
 from regscan.marks.mark import Mark
@@ -62,6 +65,8 @@ class Judged:
     """All marks of one frame, and how long the two measurers took, ms of one core.
 
     first_ms   at first sight of a frame like this; regscan_ms   once more.
+    clean_ms   regscan on a frame of separated clean marks, right afterwards: the two are as fast as
+               the machine then is. NaN where no limit asks for it.
     fell       what regscan raised where it should have measured; "" for nothing.
     """
 
@@ -69,6 +74,7 @@ class Judged:
     regscan_ms: float
     first_ms: float
     plain_ms: float
+    clean_ms: float = math.nan
     fell: str = ""
 
 
@@ -81,6 +87,7 @@ def judged(family: Family, number: int, keep: Path | None = None) -> Judged:
     marks, first_ms, fell = _measured(finder, frame)
     # What is made once for a camera's look is not a frame's time; here each frame has its own.
     _, took_ms, _ = _measured(finder, frame)
+    clean_ms = _clean_ms(number) if LIMITS[family.group].quick else math.nan
     known = known_of(family.name, case, frame, keep)
     own = {mark.ink: mark for mark in marks}
     offsets = _offset_answers(case, marks, truth)
@@ -100,7 +107,7 @@ def judged(family: Family, number: int, keep: Path | None = None) -> Judged:
         for k, mark in enumerate(truth.marks)
     )
     rows += _unprinted_rows(family, number, case, marks, offsets, known)
-    return Judged(rows, took_ms, first_ms, known.plain_ms, fell)
+    return Judged(rows, took_ms, first_ms, known.plain_ms, clean_ms, fell)
 
 
 def _unprinted_rows(
@@ -149,6 +156,22 @@ def _finder(case: Case) -> MarkFinder:
     finder = MarkFinder(case.told, case.scene.camera)
     _FINDERS.append((case, finder))
     return finder
+
+
+@lru_cache(maxsize=4)
+def _clean(number: int) -> tuple[MarkFinder, Frame]:
+    case = CLEAN.case(number)
+    scene = case.scene
+    frame, _ = draw_frame(scene.job, scene.camera, case.offsets, scene.look, scene.shot)
+    return _finder(case), frame
+
+
+def _clean_ms(number: int) -> float:
+    """Time of a separated clean frame, at second sight as every frame's."""
+    finder, frame = _clean(number % 4)
+    _measured(finder, frame)
+    _, took_ms, _ = _measured(finder, frame)
+    return took_ms
 
 
 def _measured(finder: MarkFinder, frame: Frame) -> tuple[list[Mark], float, str]:

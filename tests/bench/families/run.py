@@ -1,24 +1,21 @@
 """Run: all families on all cores, and the table of what came of it."""
 
 import argparse
-import math
 import os
 import sys
 import time
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from concurrent.futures import ProcessPoolExecutor
-from dataclasses import replace
 from pathlib import Path
 
 from bench.families.case import Family
 from bench.families.catalogue import FAMILIES
-from bench.families.figures import Figures, figures_of, missed_limits
+from bench.families.figures import figures_of
 from bench.families.judged import Judged, judged
 from bench.families.table import as_json, markdown, marks_csv, reasons
 
 FRAMES = 100  # from 40 a ratio to the ideal fit is known to 4-6 %, from 100 to 3 %
 _AT_ONCE = 6  # frames per errand of a process
-_SEPARATED = "separated clean"
 
 
 def main(arguments: Sequence[str]) -> int:
@@ -28,7 +25,7 @@ def main(arguments: Sequence[str]) -> int:
     families = [f for f in FAMILIES if not wish.only or any(word in f.name for word in wish.only)]
     start = time.perf_counter()
     done = measured(families, frames, wish.workers, wish.keep)
-    lines = lines_of(families, done)
+    lines = [figures_of(family, done[family.name]) for family in families]
     took = time.perf_counter() - start
     print(markdown(lines))
     print(reasons(lines))
@@ -55,17 +52,9 @@ def measured(
         for (name, *_), some in zip(errands, pool.map(_errand, errands), strict=True):
             done[name] += some
             if len(done[name]) == frames:
-                line = figures_of(_family(name), done[name])
-                told = ("; ".join(missed_limits(line, math.inf)) or "kept") + ", times apart"
-                print(f"{name}: {told}", file=sys.stderr, flush=True)
+                missed = figures_of(_family(name), done[name]).missed
+                print(f"{name}: {'; '.join(missed) or 'kept'}", file=sys.stderr, flush=True)
     return done
-
-
-def lines_of(families: Sequence[Family], done: Mapping[str, Sequence[Judged]]) -> list[Figures]:
-    """One line per family, limits judged."""
-    lines = [figures_of(family, done[family.name]) for family in families]
-    separated_ms = next((line.ms for line in lines if line.name == _SEPARATED), math.inf)
-    return [replace(line, missed=missed_limits(line, separated_ms)) for line in lines]
 
 
 Errand = tuple[str, tuple[int, ...], Path | None]

@@ -23,13 +23,14 @@ def _rough(draw: Draw) -> Case:
     return case_of(draw, told, look=look)
 
 
+CLEAN = Family(
+    "separated clean",
+    "separated",
+    "six inks apart, sharp print, noise 1-3 of 255, colours exactly the job's",
+    _clean,
+)
 FAMILIES = (
-    Family(
-        "separated clean",
-        "separated",
-        "six inks apart, sharp print, noise 1-3 of 255, colours exactly the job's",
-        _clean,
-    ),
+    CLEAN,
     Family(
         "separated rough",
         "separated",

@@ -29,6 +29,7 @@ HEAD = (
     "coverage %",
     "of offsets %",
     "ms",
+    "x clean",
     "first",
     "plain: found %",
     "wrong",
@@ -43,7 +44,8 @@ and 99th percentile are of these. *found*: a place within 50 um of the truth, su
 more than 50 um off. *ideal um*: rms of the ideal fit on the same marks, *x ideal* regscan's
 over it, *+-* the standard error of that, by leaving out one frame after the other, *of ok* the
 same of the marks called ok. *coverage*: share of errors of ok marks (and
-offsets) within 1.96 claimed sd. *ms*: median per frame, one core; *first* the same at first
+offsets) within 1.96 claimed sd. *ms*: median per frame, one core; *x clean* that over the time of
+separated clean frames, measured in turns with these; *first* at first
 sight of a picture so soft and so lit, which a camera has once: what is drawn for it is kept.
 *plain*: the script of general-library calls; its rms and regscan's over it are of the marks that
 both found.
@@ -122,6 +124,7 @@ def _cells(line: Figures) -> tuple[str, ...]:
         _number(100.0 * line.coverage, 1),
         _number(100.0 * line.offset_coverage, 1),
         _number(line.ms, 0),
+        _number(line.times_clean),
         _number(line.first_ms, 0),
         _share(line.plain_found, line.whole),
         str(line.plain_wrong),

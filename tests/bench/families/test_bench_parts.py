@@ -9,7 +9,7 @@ import pytest
 from bench.families import unprinted
 from bench.families.case import Case, Family
 from bench.families.catalogue import FAMILIES
-from bench.families.figures import figures_of, missed_limits
+from bench.families.figures import figures_of
 from bench.families.judged import Answer, Judged, OffsetAnswer, Row, judged
 from bench.families.layouts import SIX_SHAPES, at_one_place, rows_of
 from bench.families.limits import LIMITS
@@ -168,14 +168,24 @@ def test_a_place_of_an_ink_that_is_not_printed_is_wrong_wherever_it_is():
 
 
 def test_what_is_missed_is_said():
-    good = line_of(*[row(1.0) for _ in range(20)])
-    assert missed_limits(good, good.ms) == ()
-    bad = line_of(*[row(4.0) for _ in range(20)], row(30.0))
-    told = " | ".join(missed_limits(bad, bad.ms))
+    assert line_of(*[row(1.0) for _ in range(20)]).missed == ()
+    told = " | ".join(line_of(*[row(4.0) for _ in range(20)], row(30.0)).missed)
     assert "1 ok and wrong" in told
     assert "4.00 x ideal, wanted 1.15" in told
     assert "2.00 x the plain script's" in told
     assert "found 95.2 %" in told
+
+
+@pytest.mark.parametrize(
+    ("clean_ms", "missed"), [(4.0, ()), (3.0, ("3.33 x",)), (math.nan, ("nan",))]
+)
+def test_time_is_held_against_that_of_clean_frames(clean_ms, missed):
+    family = replace(SEPARATED, group="hidden")
+    frames = [Judged((row(1.0),), took, 30.0, 20.0, clean_ms) for took in (8.0, 10.0, 90.0)]
+    line = figures_of(family, frames)
+    assert len(line.missed) == len(missed)
+    for told, wanted in zip(line.missed, missed, strict=True):
+        assert wanted in told
 
 
 def test_tables_hold_every_family():
