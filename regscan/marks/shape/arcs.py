@@ -50,10 +50,9 @@ class Arcs:
 
     def means(self, values: np.ndarray) -> np.ndarray:
         """Means of values (N x ...) over each arc's points: A x ..."""
-        flat = values.reshape(len(values), -1)
-        return np.asarray(self._shares.astype(flat.dtype, copy=False) @ flat).reshape(
-            -1, *values.shape[1:]
-        )
+        shares = self._shares.astype(values.dtype, copy=False)
+        flat = values.reshape(len(values), math.prod(values.shape[1:]))
+        return (shares @ flat).reshape(self.count, *values.shape[1:])
 
     @cached_property
     def points_by_axis(self) -> np.ndarray:
