@@ -55,6 +55,9 @@ def advise(
 def check_levels(corrections: Sequence[Correction], job: Job, path: Path) -> None:
     """Raises BadTable, about the run in `path`, where no colour has anything to be moved by."""
     others = [one for one in corrections if one.ink != job.reference]
+    if not others:
+        said = f"has no colour that could be moved: only the reference {job.reference}"
+        raise BadTable(path, Problem("job", said, "name a run of a job with more colours"))
     if any(one.move_mm is not None for one in others):
         return
     whys: dict[str, None] = {}

@@ -4,10 +4,16 @@ import csv
 import json
 
 import pytest
+from drift.presses import Made, make_job, make_table
+from drift.profiles import Profile
 from typer.testing import CliRunner
 
 from regscan.cli.app import app
+from regscan.offsets.columns import OFFSET_COLUMNS
+from regscan.offsets.table import write_table
+from regscan.simulator.job_text import job_toml
 
+STEADY = Profile((0.0, 1200.0), (120.0, 120.0))
 FAULT = "servo-delay station=2 delay_us=60"  # 0.1 mm between 50 and 150 m/min
 
 
@@ -128,3 +134,18 @@ def test_a_folder_that_is_no_run_is_refused(runs, tmp_path):
     done = against(runs, tmp_path, tmp_path / "nowhere")
     assert done.exit_code == 3
     assert "cannot be read" in " ".join(done.output.split())
+
+
+def test_a_job_of_the_reference_alone_is_told_so(tmp_path):
+    job = make_job(inks=("black",))
+    (tmp_path / "job.toml").write_text(job_toml(job))
+    table = make_table(Made(STEADY), 1, inks=("black",))
+    write_table(tmp_path / "offsets.csv", table, OFFSET_COLUMNS)
+    ran = ["ramp", "--offsets", tmp_path / "offsets.csv", "--job", tmp_path / "job.toml"]
+    first = call(*ran, "--out", tmp_path / "one")
+    assert first.exit_code == 0, first.output
+    again = [*ran, "--out", tmp_path / "two", "--against", tmp_path / "one"]
+    for asked in (again, ["correct", tmp_path / "one"]):
+        done = call(*asked)
+        assert done.exit_code == 3
+        assert "the reference black" in " ".join(done.output.split())

@@ -20,7 +20,10 @@ def _problems(job: Job, before: Ran) -> Iterator[Problem]:
     if job.reference != other.reference:
         what = f"is measured against {other.reference}, this run against {job.reference}"
         yield Problem("job.reference", what, "compare runs that share their reference colour")
-    if not _stations(job) & _stations(other):
+    if not _stations(job):
+        what = f"have no colour but the reference {job.reference}"
+        yield Problem("job.press.stations", what, "compare runs of jobs with more colours")
+    elif not _stations(job) & _stations(other):
         what = f"are {_row(other)}; in this run {_row(job)}"
         cure = "compare runs of one job, or of jobs with the same inks in the same stations"
         yield Problem("job.press.stations", what, cure)

@@ -66,7 +66,8 @@ class Warner:
         """Take one sample per channel; the warnings that are due now."""
         self.outlook.feed(steps, samples)
         by_then = self._look_ahead()
-        sure = (by_then >= self.rules.sure) & np.array([f is not None for f in self.forecasts])
+        foreseen = np.array([f is not None for f in self.forecasts], dtype=bool)
+        sure = (by_then >= self.rules.sure) & foreseen
         self.warned &= by_then >= CALMED
         self.persisted = np.where(sure, self.persisted + np.isfinite(samples), 0)
         due = (self.persisted >= PERSISTS) & ~self.warned

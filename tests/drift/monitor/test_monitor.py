@@ -10,6 +10,7 @@ from drift.profiles import Profile
 from regscan.drift.frames import list_frames
 from regscan.drift.monitor import Monitor, MonitorRules
 from regscan.drift.monitor.replay import fed, replay
+from regscan.job.job import CameraPost
 from regscan.offsets.offset import Offset
 from regscan.recording.frame import FrameInfo
 
@@ -38,6 +39,14 @@ def test_a_calm_run_raises_hardly_any_alarm(wander):
     for seed in range(3):
         alarms += alerts_of(make_table(Made(STEADY, noise_mm=0.01, wander=wander), seed))
     assert len(alarms) <= 2
+
+
+def test_a_camera_that_sees_the_reference_alone_says_nothing():
+    """As the first of a camera behind every station does, the reference being printed first."""
+    posts = (CameraPost("first", 1, 0.5), CameraPost("end", 5, 0.5))
+    job = replace(make_job(cameras=posts), reference="white")
+    first = make_table(Made(STEADY, camera="first"), 1, inks=("white",))
+    assert not alerts_of(first, job)
 
 
 def test_a_shift_is_found_where_it_is_and_by_how_much():
