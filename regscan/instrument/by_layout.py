@@ -175,7 +175,7 @@ def _by_common_shift(
 
 def _window_mm(designs: Sequence[MarkDesign]) -> float:
     apart = [_apart_mm(a, b) for k, a in enumerate(designs) for b in designs[:k]]
-    return min(WINDOW_MM, *(_WINDOW_SHARE * gap for gap in apart if gap > 0.0))
+    return min([WINDOW_MM, *(_WINDOW_SHARE * gap for gap in apart if gap > 0.0)])
 
 
 def _apart_mm(one: MarkDesign, other: MarkDesign) -> float:

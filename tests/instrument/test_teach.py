@@ -7,6 +7,7 @@ import pytest
 
 from regscan.camera.camera import Camera
 from regscan.errors import BadFrames, BadJob
+from regscan.instrument.by_layout import read_by_layout
 from regscan.instrument.teach import Sheet, apply, check_zero, learn
 from regscan.job.job import CameraPost, Colour, Ink
 from regscan.job.layout import Disc, Ring
@@ -124,6 +125,15 @@ def test_a_camera_with_another_white_is_no_obstacle(tmp_path, white, found, apar
     tinted_frame = Frame(FrameInfo("t", 0), tinted(frame.pixels))
     marks = MarkFinder(apply(JOB, learnt), CAMERA).measure(tinted_frame)
     assert {mark.status for mark in marks} == {"ok"}
+
+
+def test_a_mark_that_is_alone_needs_no_layout():
+    """As a camera over the first station sees it."""
+    alone = replace(JOB, marks=JOB.marks[1:2])
+    frame, truth = draw_frame(alone, CAMERA, {}, QUIET, Shot(480, 640))
+    (spot,) = read_by_layout(frame, CAMERA, alone.marks).spots
+    true = truth.mark(alone.marks[0].ink)
+    assert (spot.row_px, spot.col_px) == pytest.approx((true.row_px, true.col_px), abs=2.0)
 
 
 def test_one_grey_channel_is_taught_by_layout_and_shape(tmp_path):
