@@ -2,10 +2,9 @@
 
 At quarter-pixel samples every place holds a set of inks and so one colour; the
 optics then soften the whole. Each distinct set's share of every pixel is one
-linear part of the picture, its colour the factor; how the picture changes when
-one mark moves follows from the two colours on either side of its outline.
-Sets and marks are drawn only where they reach, so that a wide scene of small
-marks costs no more than the marks.
+linear part of the picture, its colour the factor (for how the picture changes
+when a mark moves see rates). Sets and marks are drawn only where they reach, so
+that a wide scene of small marks costs no more than the marks.
 """
 
 import math
