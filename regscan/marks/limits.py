@@ -138,6 +138,11 @@ class Limits:
         "INK_UNSURE where more of an outline is a step larger than the ink makes, though the ink"
         " looks the same where its step is not",
     )
+    brightest: float = _limit(
+        2.0,
+        "INK_UNSURE where light beside most of an outline is this many times that of the job's"
+        " brightest colour: the level of the light is not known there",
+    )
     readings_apart: float = _limit(
         5.0, "MISSHAPEN where a mark's outline and its whole lie this many sd apart"
     )

@@ -191,12 +191,15 @@ def own_ink_beyond(outside: np.ndarray, palette: Palette, name: str) -> float:
 
 def step_flags(fit: EdgeFit, palette: Palette, name: str) -> MarkFlag:
     """INK_UNSURE where the step at an outline is that of another ink: among marks of one shape,
-    that alone says whose the outline is. Or where much of it is a step that its ink cannot make."""
+    that alone says whose the outline is. Or where much of it is a step that its ink cannot make, or
+    lies beside light that no print reflects."""
     inside, outside = fit.inside[fit.agree], fit.outside[fit.agree]
     left = _middles(InkStep.of_all(palette).unlike(inside, outside))
     rival = left[palette.names.index(name)] > left.min() + LIMITS.step_rival
     too_large = InkStep.of(palette, name).too_large(inside, outside).mean() > LIMITS.step_too_large
-    return MarkFlag.INK_UNSURE if rival or too_large else CLEAN
+    brightest = np.maximum(palette.substrate, palette.inks.max(axis=0))
+    glaring = (outside > LIMITS.brightest * brightest).all(axis=1).mean() > 0.5
+    return MarkFlag.INK_UNSURE if rival or too_large or glaring else CLEAN
 
 
 def _middles(values: np.ndarray) -> np.ndarray:
