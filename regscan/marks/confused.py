@@ -3,6 +3,7 @@
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from itertools import combinations
 
 import numpy as np
 
@@ -15,7 +16,7 @@ from regscan.marks.mark import Mark
 from regscan.marks.outlined import told_from
 from regscan.marks.seeing.inks import Palette, line_distances
 from regscan.marks.seeing.view import View
-from regscan.marks.shape.arcs import arcs_of
+from regscan.marks.shape.arcs import Arcs, arcs_of
 
 _MERGED_PX = 8.0  # a profile's reach on one side, and the softness of the other edge
 _ONE_EDGE_PX = 3.0  # between two outlines whose soft edges cannot be told apart
@@ -31,10 +32,11 @@ def told_apart(
     view: View, camera: Camera, marks: Sequence[Mark], designs: Sequence[MarkDesign]
 ) -> list[Mark]:
     """All marks of a frame, those doubtful that another explains as well."""
+    if len(view.palette.substrate) == 1:
+        edged = _edges_told_apart(camera, marks, designs)
+        return _places_told_apart(camera, edged, designs)
     stepped = _steps_told_apart(view, camera, marks, designs)
     edged = _edges_told_apart(camera, stepped, designs)
-    if len(view.palette.substrate) == 1:
-        return _places_told_apart(camera, edged, designs)
     return _likes_doubted(view.palette, edged, designs)
 
 
@@ -68,11 +70,12 @@ def _edges_told_apart(
         for k, (mark, design) in enumerate(zip(marks, designs, strict=True))
         if mark.status != "missing"
     }
+    strayed = [(k, n) for k, n in combinations(placed, 2) if _strayed(placed[k], placed[n], camera)]
     shared = {
-        (k, n): _shared(one, other, camera)
-        for k, one in placed.items()
-        for n, other in placed.items()
-        if k != n and one[0].status == "ok" and _strayed(one, other, camera)
+        (k, n): _shared(placed[k], placed[n], camera)
+        for pair in strayed
+        for k, n in (pair, pair[::-1])
+        if marks[k].status == "ok"
     }
     return _doubted(
         marks,
@@ -152,14 +155,9 @@ def _doubted(marks: Sequence[Mark], numbers: set[int]) -> list[Mark]:
 def twins_doubted(marks: Sequence[Mark], designs: Sequence[MarkDesign]) -> list[Mark]:
     """Marks of one shape whose outlines merge into one edge are doubtful: which of them lies
     where, only a breath of colour would tell."""
-
     both = list(zip(marks, designs, strict=True))
-    return [
-        with_flag(mark, MarkFlag.INK_UNSURE)
-        if mark.status == "ok" and any(merged(one, other) for other in both if other is not one)
-        else mark
-        for mark, one in zip(marks, both, strict=True)
-    ]
+    pairs = combinations(range(len(both)), 2)
+    return _doubted(marks, {k for pair in pairs if merged(*(both[n] for n in pair)) for k in pair})
 
 
 def merged(one: tuple[Mark, MarkDesign], other: tuple[Mark, MarkDesign]) -> bool:
@@ -213,22 +211,22 @@ def _shared(one: tuple[Mark, MarkDesign], other: tuple[Mark, MarkDesign], camera
 
 def _strayed(one: tuple[Mark, MarkDesign], other: tuple[Mark, MarkDesign], camera: Camera) -> bool:
     """Whether two marks lie on each other that should not."""
-    reach = sum(_reach(mark, design, camera) for mark, design in (one, other))
     gap = one[0].row_px - other[0].row_px, one[0].col_px - other[0].col_px
     due = camera.step_to_pixels(
         one[1].circumferential_mm - other[1].circumferential_mm,
         one[1].lateral_mm - other[1].lateral_mm,
     )
-    return max(map(abs, gap)) < reach <= max(map(abs, due))
+    near, far = max(map(abs, gap)), max(map(abs, due))
+    if near >= far:
+        return False
+    return near < sum(_arcs(*mark, camera).reach_px for mark in (one, other)) <= far
 
 
 def _outline_at(mark: Mark, design: MarkDesign, camera: Camera) -> np.ndarray:
     """Points of a mark's outline in the frame, N x 2."""
     place = mark.row_px, mark.col_px
-    return np.asarray(arcs_of(design.shape, camera.near(*place)).points + place)
+    return np.asarray(_arcs(mark, design, camera).points + place)
 
 
-def _reach(mark: Mark, design: MarkDesign, camera: Camera) -> float:
-    """How far from its centre a mark's outline goes, px."""
-    arcs = arcs_of(design.shape, camera.near(mark.row_px, mark.col_px))
-    return float(np.abs(arcs.points).max(initial=0.0))
+def _arcs(mark: Mark, design: MarkDesign, camera: Camera) -> Arcs:
+    return arcs_of(design.shape, camera.near(mark.row_px, mark.col_px))

@@ -151,14 +151,12 @@ def told_from(
     view: View, camera: Camera, design: MarkDesign, mark: Mark, rivals: Sequence[str]
 ) -> dict[str, float]:
     """How far a mark's ink is told from each of the rivals': share of its outline at which the
-    step is clearly less like the rival's; 0 where that is a matter of a stray arc or two. Empty for
-    a camera of one channel, which says nothing about which ink it is."""
-    if len(view.palette.substrate) == 1:
-        return {}
+    step is clearly less like the rival's; 0 where that is a matter of a stray arc or two. In one
+    channel no ink is told from another."""
     arcs = arcs_of(design.shape, camera.near(mark.row_px, mark.col_px))
     ink = InkStep.of(view.palette, design.ink)
-    half = float(np.abs(arcs.points).max(initial=0.0))
-    piece = _piece_about(view, Box(mark.row_px, mark.col_px, half, half), 0.0)
+    box = Box(mark.row_px, mark.col_px, arcs.reach_px, arcs.reach_px)
+    piece = _piece_about(view, box, 0.0)
     width = math.sqrt(mark.edge_px**2 + _PIXELS_VAR)
     inside, outside = shown_at(piece, arcs, ink, (mark.row_px, mark.col_px), width)
     if not len(inside):

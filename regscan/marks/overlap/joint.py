@@ -25,7 +25,7 @@ from regscan.marks.shape.stencil import SAMPLES, Stencil
 _NEAR_ROUNDS = 5
 # Of a coarse picture: the step is made, and what it leaves is nearer than a fit needs to begin.
 _NEAR_PX = 0.3
-_SETTLED_PX = 0.25
+_SETTLED_PX = 0.25  # a step as long as the quarter pixel that the marks were laid at
 _SETTLED_SD = 0.5  # or a step of this share of the sd
 # Times the noise assumed of a camera: marks alone leave 1 to 3, and up to 8 in a first round that
 # lays them beside their places; artwork among them 16 to 30, and more rounds would not help.

@@ -38,6 +38,11 @@ class Arcs:
         return int(self.arc[-1]) + 1 if self.arc.size else 0
 
     @cached_property
+    def reach_px(self) -> float:
+        """How far the outline goes from the mark's centre, down or across; 0 without an arc."""
+        return float(np.abs(self.points).max(initial=0.0))
+
+    @cached_property
     def lengths(self) -> np.ndarray:
         """A, px of each arc."""
         return _POINTS_PX * np.bincount(self.arc, minlength=self.count)
