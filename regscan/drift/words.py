@@ -18,7 +18,12 @@ def doubted(size_mm: float, sd_mm: float | None) -> str:
     """A length with one standard deviation, where that is known: "0.112 ±0.004 mm"."""
     if sd_mm is None:
         return f"{size_mm:.3f} mm"
-    return f"{size_mm:.3f} ±{sd_mm:.{3 if sd_mm >= 0.0005 else 4}f} mm"
+    return f"{size_mm:.3f} ±{sd_mm:.{doubt_decimals(sd_mm)}f} mm"
+
+
+def doubt_decimals(sd_mm: float) -> int:
+    """Decimals that a doubt in mm is written with: never so few that it reads as none."""
+    return 3 if sd_mm >= 0.0005 else 4
 
 
 def lies(axis: Axis, offset_mm: float, sd_mm: float | None = None) -> str:

@@ -96,8 +96,8 @@ def _moved_words(row: dict[str, Any], axis: Axis, one: dict[str, Any] | None) ->
     name = f"{row['station']} {row['ink']}, {axis}"
     if one is None:
         return f"{name}: not measured"
-    now, then = (offset_words(axis, one[key]) for key in ("before_mm", "after_mm"))
+    now = offset_words(axis, one["before_mm"], one["before_sd_mm"])
     if not one["moves"]:
         return f"{name}: {now}, no move"
-    doubt = "" if one["sd_mm"] is None else f", ± {one['sd_mm']:.3f} mm"
-    return f"{name}: now {now}, after the move {then}{doubt}"
+    then = offset_words(axis, one["after_mm"], one["sd_mm"])
+    return f"{name}: now {now}, after the move {then}"

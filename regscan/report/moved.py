@@ -33,15 +33,16 @@ def _places(run: Run, station: Station, correction: Correction) -> dict[str, Any
     if correction.remaining_mm is None or correction.move_mm is None:
         return None
     before = correction.remaining_mm - correction.move_mm
-    if not correction.move_mm:  # what waits will end elsewhere: before is where it prints now
-        settled = [
-            track.settled.mean_mm
-            for track in measured_tracks(run)
-            if (track.station, track.axis) == (station.number, correction.axis) and track.settled
-        ]
-        before = settled[-1] if settled else before
+    settled = [
+        track.settled
+        for track in measured_tracks(run)
+        if (track.station, track.axis) == (station.number, correction.axis) and track.settled
+    ]
+    if not correction.move_mm and settled:
+        before = settled[-1].mean_mm  # what waits will end elsewhere: this is where it prints now
     return {
         "before_mm": before,
+        "before_sd_mm": settled[-1].sd_mm if settled else None,
         "after_mm": correction.remaining_mm if correction.move_mm else before,
         "sd_mm": correction.sd_mm,
         "moves": bool(correction.move_mm),

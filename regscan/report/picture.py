@@ -10,6 +10,7 @@ from typing import Any
 
 from regscan.camera.camera import Camera
 from regscan.drift.drift import Level, Stretch
+from regscan.drift.words import doubt_decimals
 from regscan.job.job import AXES, Axis
 from regscan.job.layout import MarkDesign
 from regscan.job.shapes import extent_mm
@@ -19,7 +20,7 @@ from regscan.report.orientation import half_size, upright, worst_places, xy
 from regscan.report.outlines import outlines
 from regscan.report.swatches import swatch
 from regscan.report.views import View, designs_seen, settled_pair, stations_seen, worst_outside
-from regscan.report.words import ON_PLACE, side
+from regscan.report.words import ON_PLACE, plain, side
 from regscan.run import Run
 
 # The mark set's longer side in drawing units, and the smallest one that is enlarged to it.
@@ -128,20 +129,36 @@ def _state(seen: _Seen) -> str:
 
 
 def _figures(reference: bool, seen: _Seen) -> list[dict[str, Any]]:
-    """The lines under the mark's name: a length and its word, or words alone."""
+    """The lines under the mark's name: a length with its doubt and its word, or words alone."""
     if reference:
-        return [{"mm": None, "words": "reference", "worst": False}]
+        return [_words_alone("reference")]
     lines = [
-        _figure(axis, level.mean_mm) if level else {"mm": None, "words": f"{axis}: unknown"}
+        _figure(axis, level.mean_mm, level.sd_mm) if level else _words_alone(f"{axis}: unknown")
         for axis, level in seen.levels.items()
     ]
-    worst = [_figure(axis, stretch.worst_mm) for axis, stretch in seen.worst.items()]
-    return [{**line, "worst": False} for line in lines] + [{**w, "worst": True} for w in worst]
+    worst = [
+        {**_figure(axis, stretch.worst_mm, stretch.worst_sd_mm), "worst": True}
+        for axis, stretch in seen.worst.items()
+    ]
+    return lines + worst
 
 
-def _figure(axis: Axis, offset_mm: float) -> dict[str, Any]:
+def _words_alone(words: str) -> dict[str, Any]:
+    return {"mm": None, "doubt": None, "words": words, "worst": False}
+
+
+def _figure(axis: Axis, offset_mm: float, sd_mm: float | None) -> dict[str, Any]:
     word = side(axis, offset_mm)
-    return {"mm": None if word == ON_PLACE else abs(offset_mm), "words": word}
+    size_mm = None if word == ON_PLACE else abs(offset_mm)
+    doubt = None if sd_mm is None else {"mm": sd_mm, "decimals": doubt_decimals(sd_mm)}
+    return {"mm": size_mm, "doubt": doubt, "words": word, "worst": False}
+
+
+def _figure_text(line: dict[str, Any]) -> str:
+    """A line as the picture writes it, in mm."""
+    size = "" if line["mm"] is None else f"{plain(line['mm'], 3)} "
+    doubt = f"±{plain(*line['doubt'].values())} " if line["doubt"] else ""
+    return f"{'■ ' if line['worst'] else ''}{size}{doubt}{line['words']}"
 
 
 def _path(camera: Camera, design: MarkDesign) -> str:
@@ -180,10 +197,7 @@ LINE = 21.0
 def _label_size(mark: dict[str, Any]) -> tuple[float, float]:
     """(width, height) of a mark's label, from the letters of its longest line."""
     letters = [len(f"{mark['station']} {mark['ink']}")]
-    for line in mark["figures"]:
-        letters.append(
-            len(line["words"]) + (6 if line["mm"] is not None else 0) + 2 * line["worst"]
-        )
+    letters += [len(_figure_text(line)) for line in mark["figures"]]
     return max(letters) * FONT * 0.56 + 6.0, (1 + len(mark["figures"])) * LINE + 4.0
 
 

@@ -5,7 +5,7 @@ from typing import Any
 from regscan.drift.drift import Segment, Track
 from regscan.job.job import Axis
 from regscan.report.views import measured_tracks, view_of
-from regscan.report.words import count, offset_words
+from regscan.report.words import count, offset_words, side
 from regscan.run import Run
 from regscan.verdict.verdict import Correction
 
@@ -60,8 +60,15 @@ def _move(correction: Correction) -> dict[str, Any]:
         "move_mm": move,
         "steps": None if correction.steps is None else count(abs(correction.steps), "step"),
         "remaining_mm": correction.remaining_mm,
+        "remaining_side": _side_of(correction),
         "sd_mm": correction.sd_mm,
     }
+
+
+def _side_of(correction: Correction) -> str:
+    """The word beside what will remain; "" where that is not known."""
+    remaining = correction.remaining_mm
+    return "" if remaining is None else side(correction.axis, remaining)
 
 
 def stretch_facts(run: Run) -> list[dict[str, Any]]:

@@ -197,7 +197,11 @@ def _enough(track: Track, rules: GateRules) -> Finding:
         needed = frames_for(level, track.tolerance_mm, rules) or rules.least_frames
         more = max(needed - level.frames, 1)
         why = f"{have} in the settled hold, {rules.least_frames} needed"
-        return Finding("cannot be decided", f"{why}: about {more} more would decide")
+        if needed < rules.least_frames:
+            why += f" to pass; {more} more this far out would fail it"
+        else:
+            why += f": about {more} more would decide"
+        return Finding("cannot be decided", why)
     return Finding("in register", f"seen in {counted(level.frames, 'good frame')}")
 
 

@@ -29,6 +29,14 @@ def test_what_is_left_alone_stays_where_it_is(facts):
     assert one["moves"] is False
 
 
+def test_what_a_move_leaves_is_told_by_its_side(facts):
+    """As every offset is: its size and a word, no sign."""
+    for one in facts["moves"]["make"]:
+        for move in one["moves"]:
+            late_or_drive = ("late", "to drive side")[move["axis"] == "lateral"]
+            assert (move["remaining_side"] == late_or_drive) == (move["remaining_mm"] > 0.0005)
+
+
 def test_what_waits_is_not_drawn_as_if_it_were_moved(invented):
     """A colour still changing gets no move; `remaining` is where it will end, not where it is."""
     run, offsets, marks = invented
@@ -54,7 +62,7 @@ def test_the_drawing_is_to_scale(facts):
     assert point["band"][1] - point["band"][0] == pytest.approx(
         0.2 / (2 * half) * (right - left), abs=0.11
     )
-    assert point["words"].startswith("3 magenta, lateral: now 0.117 mm to drive side, after")
+    assert point["words"].startswith("3 magenta, lateral: now 0.117 ±0.002 mm to drive side,")
     for one in drawn["rows"]:
         assert "moves" not in one["points"][0]["words"] or one["ink"] == "yellow"
 

@@ -92,7 +92,24 @@ def test_unknown_level_is_drawn_as_missing_not_at_zero(invented):
     lost = replace(run, drift=replace(run.drift, tracks=tracks))
     _, cyan = mark(lost, "cyan")
     assert cyan["state"] == "missing"
-    assert cyan["figures"][0] == {"mm": None, "words": "circumferential: unknown", "worst": False}
+    unknown = {"mm": None, "doubt": None, "words": "circumferential: unknown", "worst": False}
+    assert cyan["figures"][0] == unknown
+
+
+def test_every_figure_beside_a_mark_has_its_doubt(invented):
+    run = invented[0]
+    _, magenta = mark(run, "magenta")
+    levels = {t.axis: t.settled for t in run.drift.tracks if t.ink == "magenta"}
+    for figure, (axis, level) in zip(magenta["figures"], levels.items(), strict=False):
+        assert figure["doubt"]["mm"] == level.sd_mm
+        late_or_drive = ("late", "to drive side")[axis == "lateral"]
+        assert (figure["words"] == late_or_drive) == (level.mean_mm > 0.0005)
+    small = tuple(
+        replace(t, settled=replace(t.settled, sd_mm=0.0002)) if t.ink == "magenta" else t
+        for t in run.drift.tracks
+    )
+    _, sure = mark(replace(run, drift=replace(run.drift, tracks=small)), "magenta")
+    assert sure["figures"][0]["doubt"] == {"mm": 0.0002, "decimals": 4}  # not written as none
 
 
 def area(points):
