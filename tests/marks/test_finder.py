@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from regscan.camera.camera import Camera
 from regscan.job.job import Colour, Ink, Station
 from regscan.job.layout import Bar, Cross, Diamond, Disc, MarkDesign, Ring, Square, Triangle
 from regscan.marks.finder import MarkFinder
@@ -50,6 +51,23 @@ def test_every_mark_is_found_and_placed(name, job, camera):
         assert [m.ink for m in marks] == list(LAB)
         assert {m.status for m in marks} == {"ok"}
         assert np.abs(errors_px(marks, truth)).max() < limit_px
+
+
+@pytest.mark.parametrize("sizes", [(0.010, 0.0125), (0.0125, 0.010)])
+@pytest.mark.parametrize("spread_mm", [0.25, 1.3])
+def test_ink_that_spreads_on_pixels_that_are_not_square_moves_nothing(sizes, spread_mm, job):
+    """Nor does it look smeared: it spreads alike along and across the web. Marks apart, and as
+    far off as a first print's, which lie on each other."""
+    camera, look = Camera(*sizes), Look(print=Print(gain_um=15.0), sensor=NOISE)
+    finder, rng = MarkFinder(job, camera), np.random.default_rng(0)
+    for seed in range(3):
+        offsets = {ink: tuple(rng.uniform(-spread_mm, spread_mm, 2)) for ink in LAB}
+        offsets |= {"black": (0.0, 0.0)} if spread_mm > 1.0 else {}
+        shot = Shot(900, 1100, seed=seed, origin_px=tuple(rng.uniform(240, 300, 2)))
+        frame, truth = draw_frame(job, camera, offsets, look, shot)
+        marks = finder.measure(frame)
+        assert {(mark.status, mark.flags) for mark in marks} == {("ok", MarkFlag(0))}
+        assert np.abs(errors_px(marks, truth)).max() < 0.03
 
 
 @pytest.mark.parametrize("mosaic", ["rggb", "bggr", "grbg", "gbrg"])

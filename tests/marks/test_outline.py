@@ -5,8 +5,15 @@ import math
 import numpy as np
 import pytest
 
+from regscan.camera.camera import Camera
 from regscan.job.layout import Bar, Cross, Diamond, Disc, Polygon, Ring, Square, Triangle
-from regscan.marks.shape.outline import area_mm2, outline_mm
+from regscan.marks.shape.outline import (
+    area_mm2,
+    outline_area,
+    outline_length_px,
+    outline_mm,
+    outline_px,
+)
 
 
 @pytest.mark.parametrize(
@@ -41,3 +48,19 @@ def test_turn_goes_from_circumferential_toward_lateral():
 def test_a_triangle_is_placed_by_its_centre_of_area():
     (points,) = outline_mm(Triangle(0.6, turn_deg=17.0))
     assert points.mean(axis=0) == pytest.approx([0.0, 0.0], abs=1e-12)
+
+
+@pytest.mark.parametrize("sizes", [(0.012, 0.012), (0.010, 0.0125), (0.02, 0.008)])
+@pytest.mark.parametrize("turn_deg", [0.0, 30.0])
+def test_ink_spread_is_a_length_on_the_web(sizes, turn_deg):
+    """A square of side a that spreads by d: (a + 2 d)^2 of web, along both axes alike."""
+    camera, side_mm, spread_mm = Camera(*sizes), 0.5, 0.02
+    grown = outline_px(Square(side_mm, turn_deg), camera, spread_mm / camera.mm_per_px)
+    on_web = grown[0] @ np.array(camera.matrix).T
+    wanted = outline_mm(Square(side_mm + 2.0 * spread_mm, turn_deg))[0]
+    assert on_web == pytest.approx(wanted, abs=1e-9)
+    pixel_mm2 = camera.mm_per_px**2
+    assert outline_area(grown) * pixel_mm2 == pytest.approx((side_mm + 2.0 * spread_mm) ** 2)
+    assert outline_length_px(grown, camera) * camera.mm_per_px == pytest.approx(
+        4.0 * (side_mm + 2.0 * spread_mm)
+    )

@@ -5,7 +5,7 @@ import pytest
 from scipy.ndimage import gaussian_filter, uniform_filter
 
 from regscan.camera.camera import Camera
-from regscan.job.layout import Cross, Diamond, Disc, Ring, Triangle
+from regscan.job.layout import Cross, Diamond, Disc, Ring, Square, Triangle
 from regscan.marks.shape.planes import PHASES
 from regscan.marks.shape.stencil import SAMPLES, stencil
 from regscan.marks.shape.template import Appearance, Template
@@ -73,6 +73,47 @@ def test_blur_and_growth_planes_are_what_blur_and_growth_change():
     base = Template(Disc(0.5), CAMERA, Appearance(1.2, 1.2))
     change = grown.picture((2, 2)) - base.picture((2, 2))
     assert change.sum() == pytest.approx(0.1 * base.area_per_growth_px, rel=0.08)
+
+
+@pytest.mark.parametrize("camera", [CAMERA, Camera(0.010, 0.0125)])
+@pytest.mark.parametrize(
+    "shape", [Disc(0.5), Cross(0.6, 0.14), Triangle(0.6), Diamond(0.7, 0.5), Square(0.5, 20.0)]
+)
+def test_every_edge_spreads_as_far_whichever_way_it_faces(shape, camera):
+    growths_px = -0.15, 0.15, 0.0
+    smaller, larger, middle = (
+        Template(shape, camera, Appearance(1.2, 1.2, growth)) for growth in growths_px
+    )
+    whole = larger.shape_px
+    change = (larger.picture((2, 2)) - about_middle(smaller.picture((2, 2)), whole)) / 0.3
+    plane = about_middle(middle._phase_planes((2, 2))[5], whole)
+    assert np.linalg.norm(change - plane) < 0.03 * np.linalg.norm(change)
+
+
+def about_middle(picture, size):
+    """The picture with bare paper round it, its middle pixel in the middle of this size."""
+    room = [(whole - own) // 2 for whole, own in zip(size, picture.shape, strict=True)]
+    return np.pad(picture, [(n, n) for n in room])
+
+
+@pytest.mark.parametrize("sizes", [(0.010, 0.0125), (0.0125, 0.010), (0.012, 0.012)])
+def test_ink_spreads_alike_on_the_web_whatever_form_pixels_have(sizes):
+    """Against a larger disc: as much of its growth lies above and below as on its sides."""
+    camera = Camera(*sizes, rotation_deg=4.0)
+    growth_px, look = 0.5, Appearance(1.2, 1.2)
+    base, larger = (
+        Template(Disc(0.5 + extra), camera, look).picture((2, 2))
+        for extra in (-growth_px * camera.mm_per_px, growth_px * camera.mm_per_px)
+    )
+    middle = Template(Disc(0.5), camera, look)
+    plane = middle._phase_planes((2, 2))[5]
+    at = [np.arange(n) - n // 2 for n in larger.shape]
+    change = larger - about_middle(base, larger.shape)
+    assert change.sum() == pytest.approx(growth_px * middle.area_per_growth_px, rel=0.01)
+    wanted = [(change.sum(1 - k) * at[k] ** 2).sum() / change.sum() for k in (0, 1)]
+    own = [np.arange(n) - n // 2 for n in plane.shape]
+    found = [(plane.sum(1 - k) * own[k] ** 2).sum() / plane.sum() for k in (0, 1)]
+    assert found == pytest.approx(wanted, rel=0.01)
 
 
 @pytest.mark.parametrize("shape", [Triangle(0.6), Diamond(0.66, 0.66), Disc(0.6), Cross(0.6, 0.2)])

@@ -94,7 +94,7 @@ def fit_edges(
         return None
     ways, lengths = arcs.normals, arcs.lengths
     if grown is None:
-        ways = np.column_stack([ways, np.ones(arcs.count)])
+        ways = np.column_stack([ways, arcs.spreads])
     centre, growth, width = np.array(place), grown[0] if grown else 0.0, width_px
     aside, profile = astray(piece, arcs, centre, growth, width)
     for _ in range(_ROUNDS):
@@ -118,7 +118,7 @@ def fit_edges(
         return fit
     # How the place would follow another growth.
     held = np.linalg.inv((ways * agreed.own[:, None]).T @ ways + _hold(ways))
-    follows = held @ (ways.T @ agreed.own)
+    follows = held @ (ways.T @ (agreed.own * arcs.spreads))
     return replace(fit, covariance=fit.covariance + grown[1] * np.outer(follows, follows))
 
 

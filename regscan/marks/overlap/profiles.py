@@ -60,11 +60,13 @@ def profiles(
     further_px   how much further than usual on both sides.
     """
     more = round(further_px / _PITCH_PX)
-    across = (np.arange(_STEPS + 2 * more) - more) * _PITCH_PX - _REACH_PX + growth_px
+    across = (np.arange(_STEPS + 2 * more) - more) * _PITCH_PX - _REACH_PX
     across = across.astype(np.float32)
     rows, cols = (
-        (point + np.float32(place)) + across * out
-        for point, out, place in zip(arcs.points_by_axis, arcs.outward_by_axis, centre, strict=True)
+        (point + (np.float32(place) + np.float32(growth_px) * spread)) + across * out
+        for point, spread, out, place in zip(
+            arcs.points_by_axis, arcs.spread_by_axis, arcs.outward_by_axis, centre, strict=True
+        )
     )
     return np.ascontiguousarray(arcs.means(piece.at(rows, cols)).transpose(0, 2, 1))
 

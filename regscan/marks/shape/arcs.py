@@ -9,7 +9,7 @@ import numpy as np
 
 from regscan.camera.camera import Camera
 from regscan.job.layout import Shape
-from regscan.marks.shape.outline import outline_length, outline_px, signed_area
+from regscan.marks.shape.outline import outline_length_px, outline_px, signed_area, spread_of
 
 _ARC_PX = 8.0  # longer than rough edges hang together, short against the mark
 _POINTS_PX = 2.0  # between points: the optics are no finer
@@ -24,12 +24,14 @@ class Arcs:
     points    N x 2, row and col px about the mark's centre.
     outward   N x 2, the way out of the ink, a step of 1 px.
     arc       N, which arc each point belongs to, from 0, rising.
-    length    px of the whole outline, corners included.
+    spread    N, px that each point moves out per px of growth.
+    length    of the whole outline, corners included, in pixels of the mean size.
     """
 
     points: np.ndarray
     outward: np.ndarray
     arc: np.ndarray
+    spread: np.ndarray
     length: float
 
     @property
@@ -53,6 +55,11 @@ class Arcs:
         mean = self.means(self.outward)
         return np.asarray(mean / np.linalg.norm(mean, axis=1, keepdims=True))
 
+    @cached_property
+    def spreads(self) -> np.ndarray:
+        """A, px that each arc moves out per px of growth."""
+        return self.means(self.spread)
+
     def means(self, values: np.ndarray) -> np.ndarray:
         """Means of values (N x ...) over each arc's points: A x ..."""
         shares = self._shares.astype(values.dtype, copy=False)
@@ -68,6 +75,11 @@ class Arcs:
     def outward_by_axis(self) -> np.ndarray:
         """2 x N x 1 float32, the ways out."""
         return _by_axis(self.outward)
+
+    @cached_property
+    def spread_by_axis(self) -> np.ndarray:
+        """2 x N x 1 float32, the ways that points move per px of growth."""
+        return _by_axis(self.spread[:, None] * self.outward)
 
     @cached_property
     def _shares(self) -> np.ndarray:
@@ -96,11 +108,13 @@ def arcs_of(shape: Shape, camera: Camera) -> Arcs:
             outward.append(turn * np.stack([along[:, 1], -along[:, 0]], axis=1))
             arc.append(count + np.arange(len(at)) * pieces // len(at))
             count += pieces
+    out = np.concatenate(outward)
     return Arcs(
         np.concatenate(points),
-        np.concatenate(outward),
+        out,
         np.concatenate(arc),
-        outline_length(outline),
+        spread_of(out, camera),
+        outline_length_px(outline, camera),
     )
 
 

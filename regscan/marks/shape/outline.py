@@ -136,14 +136,31 @@ def outline_length(outline: Outline) -> float:
 def outline_px(shape: Shape, camera: Camera, growth_px: float = 0.0) -> Outline:
     """A shape's outline as (row, col) px about its centre, as this camera sees it.
 
+    growth_px   how far every edge has spread outward on the web, in pixels of the mean size.
     Where the camera has a lens, the shape is drawn as it appears at pixel (0, 0); see
     Camera.near.
     """
     inverse = np.linalg.inv(np.array(camera.matrix))
-    polygons = tuple(polygon @ inverse.T for polygon in outline_mm(shape))
+    spread = grown(outline_mm(shape), growth_px * camera.mm_per_px)
+    polygons = tuple(polygon @ inverse.T for polygon in spread)
     if camera.lens is not None:
         polygons = tuple(_bent(polygon, camera.lens) for polygon in polygons)
-    return grown(polygons, growth_px)
+    return polygons
+
+
+def outline_length_px(outline: Outline, camera: Camera) -> float:
+    """Length of an outline (px) in pixels of the mean size: also the px^2 by which its area grows
+    per px of growth, see `spread_of`."""
+    even = np.array(camera.matrix) / camera.mm_per_px
+    return outline_length(tuple(polygon @ even.T for polygon in outline))
+
+
+def spread_of(outward: np.ndarray, camera: Camera) -> np.ndarray:
+    """Px by which edges facing outward (... x 2 steps of 1 px, rows and columns) move per px of
+    growth. Ink spreads alike on the web; growth is in pixels of the mean size, and where pixels
+    are not square an edge moves over more of the narrow ones."""
+    even = np.array(camera.matrix) / camera.mm_per_px
+    return np.asarray(np.linalg.norm(outward @ np.linalg.inv(even), axis=-1))
 
 
 def _bent(polygon: np.ndarray, lens: Lens) -> np.ndarray:

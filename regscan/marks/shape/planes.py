@@ -34,16 +34,16 @@ def filled(shape: Shape, camera: Camera, growth_px: float, half: tuple[int, int]
 
 
 def pixel_planes(
-    ink: np.ndarray, softness: Softness, length_px: float, dots: Dots | None = None
+    ink: np.ndarray, growth: np.ndarray, softness: Softness, dots: Dots | None = None
 ) -> np.ndarray:
     """6 x rows x cols float32 at sample pitch, already averaged over one pixel: see
     Template.design for what they are.
 
-    length_px   of the outline.
-    dots        ink that a tint would have about the centre without its outline; None for a solid.
+    growth   what growth changes of the ink, see `swelling`.
+    dots     ink that a tint would have about the centre without its outline; None for a solid.
     """
     planes, part = np.zeros((6, *ink.shape), np.float32), reached(ink, softness)
-    _draw(planes[:, *part], ink[part], softness, length_px, dots)
+    _draw(planes[:, *part], ink[part], growth[part], softness, dots)
     return planes
 
 
@@ -62,15 +62,11 @@ def reached(ink: np.ndarray, softness: Softness) -> tuple[slice, slice]:
 def _draw(
     planes: np.ndarray,
     ink: np.ndarray,
+    growth: np.ndarray,
     softness: Softness,
-    length_px: float,
     dots: Dots | None,
 ) -> None:
     """Fill in the planes."""
-    kernel = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (3, 3))
-    growth = cv2.dilate(ink, kernel) - cv2.erode(ink, kernel)
-    # A pixel grid grows askew edges too little: scale to the outline's true length.
-    growth *= length_px * PHASES**2 / float(growth.sum())
     if dots is None:
         soft, grown = (_as_seen(plane, softness) for plane in (ink, growth))
         for axis in (0, 1):

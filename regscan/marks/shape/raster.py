@@ -7,7 +7,8 @@ outline-font rasterisers). Exact to rounding, so an outline's centre is kept.
 
 import numpy as np
 
-from regscan.marks.shape.outline import Outline, signed_area
+from regscan.camera.camera import Camera
+from regscan.marks.shape.outline import Outline, outline_length_px, signed_area, spread_of
 
 
 def coverage(polygons: Outline, rows: int, cols: int) -> np.ndarray:
@@ -26,6 +27,18 @@ def coverage(polygons: Outline, rows: int, cols: int) -> np.ndarray:
     ends = np.concatenate([np.roll(path, -1, axis=0) for path in paths])
     total = _steps(starts, ends, rows, cols + 2)
     return np.clip(np.abs(total.cumsum(axis=1)[:, :cols]), 0.0, 1.0).astype(np.float32)
+
+
+def swelling(ink: np.ndarray, outline: Outline, camera: Camera, per_px: int) -> np.ndarray:
+    """What every sample's coverage changes by per px of growth of the outline (px) that covers
+    them; per_px samples a pixel on each axis."""
+    slopes = np.stack(np.gradient(ink))
+    edge = np.linalg.norm(slopes, axis=0)
+    if camera.row_mm_per_px != camera.col_mm_per_px:
+        steep = edge > 0.0
+        edge[steep] *= spread_of((slopes[:, steep] / edge[steep]).T, camera)
+    # Where edges meet, their slopes cancel in part: scale to the outline's true length.
+    return np.asarray(edge * (outline_length_px(outline, camera) * per_px**2 / float(edge.sum())))
 
 
 def _steps(starts: np.ndarray, ends: np.ndarray, rows: int, cols: int) -> np.ndarray:

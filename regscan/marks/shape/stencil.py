@@ -9,13 +9,12 @@ import math
 from dataclasses import dataclass
 from functools import lru_cache
 
-import cv2
 import numpy as np
 
 from regscan.camera.camera import Camera
 from regscan.job.layout import Shape
-from regscan.marks.shape.outline import outline_length, outline_px
-from regscan.marks.shape.raster import coverage
+from regscan.marks.shape.outline import outline_length_px, outline_px
+from regscan.marks.shape.raster import coverage, swelling
 
 SAMPLES = 4  # per pixel and axis
 _ROUNDING = 1e-5  # of a sample's ink: less changes only because numbers end
@@ -30,7 +29,7 @@ class Stencil:
     part            E float32, ink share minus the mask there.
     rates           3 x E float32, change of the ink share per px the mark is moved down the
                     rows, along the columns, and per px it grows all round.
-    outline_px      length of the outline.
+    outline_px      length of the outline, in pixels of the mean size.
     """
 
     inside: np.ndarray
@@ -51,10 +50,7 @@ def stencil(shape: Shape, camera: Camera, growth_px: float) -> Stencil:
     corner = np.array(half, dtype=float)
     samples = tuple((polygon + corner) * SAMPLES for polygon in outline)
     ink = coverage(samples, 2 * half[0] * SAMPLES, 2 * half[1] * SAMPLES)
-    kernel = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (3, 3))
-    swell = cv2.dilate(ink, kernel) - cv2.erode(ink, kernel)
-    length = outline_length(outline)
-    swell *= length * SAMPLES**2 / float(swell.sum())
+    swell = swelling(ink, outline, camera, SAMPLES)
     rows, cols = np.nonzero(swell > _ROUNDING)
     inside = (ink >= 0.5).astype(np.uint8)
     down, right = np.gradient(ink)
@@ -70,5 +66,5 @@ def stencil(shape: Shape, camera: Camera, growth_px: float) -> Stencil:
         cols=cols,
         part=part,
         rates=np.stack(rates),
-        outline_px=length,
+        outline_px=outline_length_px(outline, camera),
     )

@@ -20,7 +20,7 @@ import numpy as np
 from regscan.camera.camera import Camera
 from regscan.job.layout import Shape
 from regscan.marks.median import median
-from regscan.marks.shape.outline import outline_area, outline_length, outline_px
+from regscan.marks.shape.outline import outline_area, outline_length_px, outline_px
 from regscan.marks.shape.planes import (
     PHASES,
     Dots,
@@ -30,6 +30,7 @@ from regscan.marks.shape.planes import (
     pixel_planes,
     softening_of,
 )
+from regscan.marks.shape.raster import swelling
 from regscan.marks.shape.sectors import by_sector, sector_of
 
 SHARPEST_PX = 0.2  # a softness below this cannot be told from none
@@ -55,7 +56,7 @@ class Appearance:
     """How a printed mark differs from its drawn outline, px.
 
     row_px, col_px   Gaussian width of its edge on each image axis (one sigma).
-    growth_px        how far every edge has spread outward (dot gain).
+    growth_px        how far every edge has spread outward (dot gain), in pixels of the mean size.
     """
 
     row_px: float
@@ -120,7 +121,7 @@ class Template:
 
     area_px                area of the design; grown_area_px of the outline as it appears;
                            area_per_growth_px is the latter's change per px of growth.
-    growth_px              how far the outline lies outside the design's.
+    growth_px              how far the outline lies outside the design's; see `spread_of`.
     edge_px                Gaussian width of the edge, mean of both axes.
     reach_rows, reach_cols how far the outline reaches from its centre, px.
     half_rows, half_cols   the patch holds 2 * half + 1 pixels on each axis.
@@ -161,10 +162,11 @@ class Template:
         ink = self._ink()
         design = outline_area(outline_px(shape, camera))
         self.area_px, self.grown_area_px = design, float(ink.sum()) / PHASES**2
-        self.area_per_growth_px = outline_length(polygons)
+        self.area_per_growth_px = outline_length_px(polygons, camera)
         self.growth_px = look.growth_px
         self.edge_px = math.sqrt(look.row_px * look.col_px)
-        self._planes = pixel_planes(ink, look.softness, self.area_per_growth_px, dots)
+        growth = swelling(ink, polygons, camera, PHASES)
+        self._planes = pixel_planes(ink, growth, look.softness, dots)
         self._dotted = dots is not None
         self._choose_pixels()
         self._picked: _Picked = {}
