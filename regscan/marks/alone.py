@@ -57,6 +57,7 @@ class Alone:
     wander   what its edge adds to its doubt; None for a missing mark.
     unlike   what its edge's pixels differ from the fit besides noise, share of the contrast.
     whole    True where nothing of it was taken to be damaged, see Wanted.
+    others   what others were taken to look like where the design did not explain it, see Explained.
     """
 
     mark: Mark
@@ -64,6 +65,7 @@ class Alone:
     wander: Wander | None = None
     unlike: float = 0.0
     whole: bool = False
+    others: Appearance | None = None
 
 
 def measure_alone(
@@ -72,11 +74,13 @@ def measure_alone(
     wanted: Sequence[Wanted],
     look: Appearance,
     slurred: tuple[float, float] | None = None,
+    *,
+    known: bool,
 ) -> list[Alone]:
     """Marks near candidate places, each by itself though all are fitted side by side. Nothing is
     raised for a poor mark.
 
-    look      appearance to begin with.
+    look      appearance to begin with; known: True where that is what the others look like.
     slurred   which way the other marks of the frame are slurred, when they are."""
     tasks = [
         task_of(
@@ -96,7 +100,8 @@ def measure_alone(
     flags = [_cut_away(task, look) for task in tasks]
     whole = [k for k, flag in enumerate(flags) if not flag]
     seen = {}
-    for k, fitted in zip(whole, explained([tasks[k] for k in whole], look), strict=True):
+    fits = explained([tasks[k] for k in whole], look, known=known)
+    for k, fitted in zip(whole, fits, strict=True):
         if fitted is None or _explains_nothing(fitted.fit):
             flags[k] = MarkFlag.NO_FIT
         elif fitted.fit.contrast * tasks[k].due <= 0.0:
@@ -107,7 +112,7 @@ def measure_alone(
     for (k, fitted), mark in zip(seen.items(), marks, strict=True):
         wander = _wander(fitted, mark, tasks[k].camera)
         unlike = beyond_noise(fitted.fit)
-        found[k] = Alone(mark, fitted.look, wander, unlike, tasks[k].whole)
+        found[k] = Alone(mark, fitted.look, wander, unlike, tasks[k].whole, fitted.others)
     return [
         replace(one, mark=replace(one.mark, flags=flag)) if flag else one
         for one, flag in zip(found, flags, strict=True)

@@ -119,7 +119,6 @@ class Chosen:
         # would leave of it; and where not even colour and form led there, it may be elsewhere.
         doubted = {n for n in touched if not (thorough or self.choice.chosen[n].led)}
         printed_on = beside.keys() | doubted
-        found: dict[int, Alone] = {}
         wanted = {
             number: Wanted(
                 self.designs[number],
@@ -129,9 +128,8 @@ class Chosen:
             )
             for number in rest
         }
-        for some in [rest[:1], rest[1:]] if look is None else [rest]:
-            found.update(self._alone({n: wanted[n] for n in some}, look or FIRST_LOOK, slurred))
-            look = look or _seen_look(found.values())
+        found = self._alone(wanted, look, slurred)
+        look = look or _seen_look(found.values())
         # One that is printed larger than its design leads the others astray.
         astray = {n: wanted[n] for n, one in found.items() if MarkFlag.NO_FIT in one.mark.flags}
         if astray and look not in (None, FIRST_LOOK):
@@ -151,10 +149,14 @@ class Chosen:
         return found
 
     def _alone(
-        self, wanted: dict[int, Wanted], look: Appearance, slurred: tuple[float, float] | None
+        self,
+        wanted: dict[int, Wanted],
+        look: Appearance | None,
+        slurred: tuple[float, float] | None,
     ) -> dict[int, Alone]:
-        some = list(wanted.values())
-        alone = measure_alone(self.view, self.camera, some, look, slurred)
+        some, known = list(wanted.values()), look is not None
+        first = look or FIRST_LOOK
+        alone = measure_alone(self.view, self.camera, some, first, slurred, known=known)
         return dict(zip(wanted, alone, strict=True))
 
     def outlined(self, number: int) -> Outlined | None:
@@ -215,11 +217,13 @@ class Chosen:
         """Marks that do not look like the design, measured before others had told how soft
         edges are today and how far print grows: half an outline tells neither. So are those that
         seem to be what they should be until they are held against the others."""
-        seen = {number: one for number, one in clear.items() if one.wander}
-        doubted = [number for number, one in seen.items() if one.mark.flags & _UNLIKE_DESIGN]
-        small = self._shrunken(clear)
-        look = Seen(clear, {}).sound_look if doubted or small else None
-        if not look:
+        look, small = Seen(clear, {}).sound_look, self._shrunken(clear)
+        doubted = [
+            number
+            for number, one in clear.items()
+            if one.wander and one.mark.flags & _UNLIKE_DESIGN and one.others != look
+        ]
+        if not look or not (doubted or small):
             return
         for number, one in self.clear([*doubted, *small], look, partial=small).items():
             before = clear[number]

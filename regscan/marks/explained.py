@@ -85,6 +85,8 @@ class Explained:
     whole     all that shows within the outline, damage or the dots of a screen as well, where
               the fit is not of all of it.
     flags     of all that shows.
+    others    what other marks were taken to look like where more was looked for than the design;
+              None where that explained the mark.
     """
 
     fit: Fit
@@ -95,6 +97,12 @@ class Explained:
     sound: Sound | None = None
     whole: Inked | None = None
     flags: MarkFlag = CLEAN
+    others: Appearance | None = None
+
+    @property
+    def as_others(self) -> bool:
+        """Whether others of its frame will look as it does."""
+        return self.others is None or self.smear is not None
 
     @property
     def edge_px(self) -> float:
@@ -102,12 +110,37 @@ class Explained:
         return _geometric(edge_widths(self.look, self.fit))
 
 
-def explained(tasks: Sequence[Task], look: Appearance) -> list[Explained | None]:
-    """Marks fitted side by side, and again with the appearance the first fit saw, until that
-    agrees; then what the design does not explain. None where nothing like one is there.
+def explained(tasks: Sequence[Task], look: Appearance, *, known: bool) -> list[Explained | None]:
+    """Marks fitted as the design, then what that does not explain. None where nothing like one is
+    there.
 
-    look   appearance to begin with.
+    look    appearance to begin with.
+    known   True where other marks are known to look so; else those of these that the design
+            explains tell it, the first one that of the rest.
     """
+    found: dict[int, Explained] = {}
+    put_off: list[int] = []
+    numbers = range(len(tasks))
+    for some in [numbers] if known else [numbers[:1], numbers[1:]]:
+        fitted = _fitted([tasks[k] for k in some], look)
+        now = {k: one for k, one in zip(some, fitted, strict=True) if one}
+        found |= now
+        for k, tailed in _asking({k: (tasks[k], one) for k, one in now.items()}).items():
+            if tailed:
+                found[k] = _looked_into(tasks[k], found[k], look, tailed=True)
+            else:
+                put_off.append(k)
+        looks = [one.look for k, one in found.items() if k not in put_off and one.as_others]
+        look = Appearance.usual(looks) if looks and not known else look
+    # Last, as what is damaged is told by how the others look.
+    for k in put_off:
+        found[k] = _looked_into(tasks[k], found[k], look, tailed=False)
+    return [found.get(k) for k in numbers]
+
+
+def _fitted(tasks: Sequence[Task], look: Appearance) -> list[Explained | None]:
+    """Marks fitted side by side, and again with the appearance the first fit saw, until that
+    agrees; None where nothing like one is there."""
     found: list[Explained | None] = [None] * len(tasks)
     looks = [task.candidate.look or look for task in tasks]
     places = [(task.candidate.row_px, task.candidate.col_px) for task in tasks]
@@ -134,9 +167,6 @@ def explained(tasks: Sequence[Task], look: Appearance) -> list[Explained | None]
         going = again
         if not going:
             break
-    seen = {k: (tasks[k], one) for k, one in enumerate(found) if one}
-    for k, tailed in _asking(seen).items():
-        found[k] = _looked_into(*seen[k], look, tailed=tailed)
     return found
 
 
@@ -200,6 +230,7 @@ def _looked_into(
     mark, whichever explains it.
 
     tailed   whether it asks for ink beyond an edge."""
+    fitted = replace(fitted, others=look_of_others)
     mm_per_px = task.camera.mm_per_px
     even = _evened(fitted)
     if even:

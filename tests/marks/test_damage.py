@@ -7,9 +7,12 @@ import cv2
 import numpy as np
 import pytest
 
+from regscan.camera.camera import Camera
 from regscan.job.layout import Diamond, Disc, Square, Triangle
+from regscan.marks import explained
 from regscan.marks.doubt import Growth
 from regscan.marks.finder import MarkFinder
+from regscan.marks.fitting.damage import sound_fits
 from regscan.marks.fitting.fit import fit_mark
 from regscan.marks.fitting.reading import Patch
 from regscan.marks.flags import MarkFlag
@@ -90,6 +93,38 @@ def test_a_mark_that_lacks_a_narrow_strip_along_one_side_is_not_sure_of_its_plac
         assert pull < 4.0, (mark.ink, error)
         if mark.ink == "brown" and np.abs(error).max() > 1.0:
             assert mark.status == "doubtful"
+
+
+@pytest.mark.parametrize("first", ["cyan", "green"])  # cyan is the first mark to be measured
+def test_damage_is_looked_for_once_by_the_look_of_the_sound_marks(camera, first, monkeypatch):
+    job, asked = six_colours((Square(0.5),) * 6), []
+    inner = explained.best_start
+
+    def counted(*given, **named):
+        asked.append(given[1].edge_px)
+        return inner(*given, **named)
+
+    monkeypatch.setattr(explained, "best_start", counted)
+    lost = tuple(HalfPrint(ink, 160.0, 0.1, 0.05) for ink in (first, "brown"))
+    found = {m.ink: m for m, _ in measured(job, camera, defects=lost, lens=Lens(blur_px=2.0))}
+    sound = [m.edge_px for ink, m in found.items() if ink not in (first, "brown")]
+    assert len(asked) == 2
+    assert asked == pytest.approx([np.median(sound)] * 2, rel=0.1)  # no first look's 1.1
+
+
+def test_starts_that_come_to_the_same_are_followed_once():
+    template = Template(Square(0.5), Camera(0.012, 0.012), Appearance(1.2, 1.2))
+    light = np.zeros((101, 101), np.float32)
+    rows, cols = (slice(50 - half, 51 + half) for half in (template.half_rows, template.half_cols))
+    light[rows, cols] = 0.5 * template.picture((2, 2))
+    light[40:48, 40:48] = 0.0  # a hole in it
+    patch = Patch(light, None, 0, 0)
+    fit = fit_mark(patch, template, 50.0, 50.0)
+    none = np.zeros(light.shape, bool)
+    first, again = sound_fits(patch, template, [(fit, none), (fit, none)], 1.2)
+    assert again is None
+    assert first.spoiled[43, 43]
+    assert (first.fit.row_px, first.fit.col_px) == pytest.approx((50.0, 50.0), abs=0.02)
 
 
 def test_marks_that_have_grown_less_than_the_others():

@@ -220,7 +220,7 @@ class Search:
         looks = [
             self._look_of(mark, shape) for mark, shape in zip(marks, self._shapes, strict=True)
         ]
-        usual = Appearance.usual(looks)
+        usual = Appearance.usual(looks).rounded()
         return usual, [None if usual.does_for(look) else look.rounded() for look in looks]
 
     def _look_of(self, mark: Mark, shape: Template) -> Appearance:

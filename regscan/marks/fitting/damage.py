@@ -27,6 +27,7 @@ _RIM = 1.7  # widths of the edge, and a pixel, that damage reaches beyond what s
 _LARGE = 100.0  # widths of the edge times a pixel: no bulge of a rough edge is as large
 _ROUGH = 0.05  # of the contrast: edges of good print wander by as much, spread
 _ROUNDS = 5
+_SAME = 0.25, 0.02  # px, share of the patch: fits that differ by less come to the same
 _PULLED = 0.1  # of the contrast: more misfit of the outline may hide what causes it
 _MUCH = 0.06  # of the outline: more damage may have misled the first fit
 _BETTER = 0.5  # of the whole mark's misfit: else it is not damaged but rough
@@ -140,15 +141,20 @@ def sound_fits(
     *,
     known: bool = False,
 ) -> list[Sound | None]:
-    """The same from several starts side by side.
+    """The same from several starts side by side; None also for one that comes to the same as an
+    earlier one, which is followed no further.
 
     known   True where the mark is taken to look as the template does, see fit_mark.
     """
     fits: list[Fit | None] = [start for start, _ in starts]
     spoiled = [spoiled for _, spoiled in starts]
     without = list(spoiled)
-    going = dict(enumerate(start for start, _ in starts))
+    going = list(range(len(starts)))
     for _ in range(_ROUNDS):
+        for k in list(going):
+            if any(_alike(fits[k], without[k], fits[j], without[j]) for j in range(k)):
+                fits[k] = None
+                going.remove(k)
         again = fit_marks(
             [
                 Start(
@@ -158,22 +164,32 @@ def sound_fits(
                     near=True,
                     known=known,
                 )
-                for k, fit in going.items()
+                for k in going
+                if (fit := fits[k])
             ]
         )
         for k, fit in zip(list(going), again, strict=True):
-            del going[k]
             fits[k], without[k] = fit, spoiled[k]
-            if fit:
-                spoiled[k] = _spoiled(patch, template, fit, edge_px)
-                if (spoiled[k] != without[k]).any():
-                    going[k] = fit
+            spoiled[k] = _spoiled(patch, template, fit, edge_px) if fit else spoiled[k]
+            if (spoiled[k] == without[k]).all():
+                going.remove(k)
         if not going:
             break
     return [
         _sound(patch, template, fit, out, known=known) if fit else None
         for fit, out in zip(fits, without, strict=True)
     ]
+
+
+def _alike(fit: Fit | None, without: np.ndarray, other: Fit | None, left_out: np.ndarray) -> bool:
+    """Whether two fits, each without some pixels, come to the same."""
+    return (
+        fit is not None
+        and other is not None
+        and abs(fit.row_px - other.row_px) < _SAME[0]
+        and abs(fit.col_px - other.col_px) < _SAME[0]
+        and bool(np.count_nonzero(without != left_out) <= _SAME[1] * without.size)
+    )
 
 
 def _sound(

@@ -70,7 +70,10 @@ class Appearance:
 
     @staticmethod
     def usual(looks: "Sequence[Appearance]") -> "Appearance":
-        """What most of at least one look like: the rung nearest to the middle ones."""
+        """What most of at least one look like: where they differ, the rung nearest to the middle
+        ones."""
+        if all(look == looks[0] for look in looks):
+            return looks[0]
         parts = zip(*((look.row_px, look.col_px, look.growth_px) for look in looks), strict=True)
         return Appearance(*map(median, parts)).rounded()
 
