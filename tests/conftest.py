@@ -1,5 +1,6 @@
 """A small simulated run, drawn once and measured by whoever asks."""
 
+import signal
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -16,8 +17,11 @@ settings.load_profile("steady")
 
 
 def pytest_configure() -> None:
-    """The suite runs on all processors, and numpy is not loaded yet."""
+    """The suite runs on all processors, and numpy is not loaded yet. A shell that starts it in the
+    background has it ignore Ctrl-C, and so would the programs that tests send one to."""
     one_each()
+    if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
+        signal.signal(signal.SIGINT, signal.default_int_handler)
 
 
 @dataclass(frozen=True)
