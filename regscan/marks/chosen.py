@@ -208,7 +208,11 @@ class Chosen:
         for number, one in found.items():
             design, mark = self.designs[number], one.mark
             if mark.status == "ok" and any(
-                merged((mark, design), (replace(mark, row_px=box.row, col_px=box.col), other))
+                merged(
+                    (mark, design),
+                    (replace(mark, row_px=box.row, col_px=box.col), other),
+                    self.camera,
+                )
                 for other, box in ((self.designs[n], box) for n, box in missed.items())
             ):
                 found[number] = replace(one, mark=with_flag(mark, MarkFlag.INK_UNSURE))

@@ -3,12 +3,13 @@
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from functools import lru_cache
 from itertools import combinations
 
 import numpy as np
 
 from regscan.camera.camera import Camera
-from regscan.job.layout import MarkDesign
+from regscan.job.layout import MarkDesign, Shape
 from regscan.marks.flags import MarkFlag
 from regscan.marks.judging.quality import with_flag
 from regscan.marks.limits import LIMITS
@@ -17,9 +18,11 @@ from regscan.marks.outlined import told_from
 from regscan.marks.seeing.inks import Palette, line_distances
 from regscan.marks.seeing.view import View
 from regscan.marks.shape.arcs import Arcs, arcs_of
+from regscan.marks.shape.outline import outline_px
 
 _MERGED_PX = 8.0  # a profile's reach on one side, and the softness of the other edge
 _ONE_EDGE_PX = 3.0  # between two outlines whose soft edges cannot be told apart
+_ALIKE = 0.9  # of each of two outlines on each other: they cannot be told apart by their shape
 _NEAR_PX = 16.0  # two readings of an edge, each softened by the other's
 # Of an outline, at which a mark's step is not that of a like mark which is not surely elsewhere.
 _HALF = 0.5
@@ -37,7 +40,7 @@ def told_apart(
         return _places_told_apart(camera, edged, designs)
     stepped = _steps_told_apart(view, camera, marks, designs)
     edged = _edges_told_apart(camera, stepped, designs)
-    return _likes_doubted(view.palette, edged, designs)
+    return _likes_doubted(view.palette, camera, edged, designs)
 
 
 def _steps_told_apart(
@@ -47,8 +50,10 @@ def _steps_told_apart(
     their inks may look alike, as cyan on yellow does like green."""
     told = {}
     for number, (mark, design) in enumerate(zip(marks, designs, strict=True)):
-        likes = {d.ink for d in designs if d.shape == design.shape} - {design.ink}
-        if likes and mark.status == "ok" and math.isnan(mark.printing.fill):
+        if mark.status != "ok" or not math.isnan(mark.printing.fill):
+            continue
+        likes = {d.ink for d in designs if alike(d, design, camera)} - {design.ink}
+        if likes:
             told[number] = told_from(view, camera, design, mark, sorted(likes))
     blind = {number for number, shares in told.items() if not all(shares.values())}
     sure = {m.ink for k, m in enumerate(marks) if m.status == "ok" and k not in blind}
@@ -105,7 +110,7 @@ def _places_told_apart(
     unsure = set()
     for row, k in enumerate(seen):
         for other, design in enumerate(designs):
-            if other == k or design.shape != designs[k].shape:
+            if other == k or not alike(design, designs[k], camera):
                 continue
             swapped, as_told = float(off[row, other]), own[k]
             if other in own:
@@ -117,7 +122,7 @@ def _places_told_apart(
 
 
 def _likes_doubted(
-    palette: Palette, marks: Sequence[Mark], designs: Sequence[MarkDesign]
+    palette: Palette, camera: Camera, marks: Sequence[Mark], designs: Sequence[MarkDesign]
 ) -> list[Mark]:
     """Where a mark may be of another ink, that ink's of its shape is as doubtful: the two may have
     been taken for each other, on one edge of the web."""
@@ -129,7 +134,7 @@ def _likes_doubted(
     if not unsure:  # most frames
         return list(marks)
     distance, _ = line_distances(palette.inks, palette)
-    alike = np.minimum(distance, distance.T) < LIMITS.ink_distance
+    near = np.minimum(distance, distance.T) < LIMITS.ink_distance
     number = {name: k for k, name in enumerate(palette.names)}
     return _doubted(
         marks,
@@ -137,9 +142,10 @@ def _likes_doubted(
             k
             for k, design in enumerate(designs)
             for other in unsure
-            if (designs[other].shape, designs[other].edge) == (design.shape, design.edge)
-            and designs[other].ink != design.ink
-            and alike[number[design.ink], number[designs[other].ink]]
+            if designs[other].ink != design.ink
+            and designs[other].edge == design.edge
+            and near[number[design.ink], number[designs[other].ink]]
+            and alike(designs[other], design, camera)
         },
     )
 
@@ -152,24 +158,55 @@ def _doubted(marks: Sequence[Mark], numbers: set[int]) -> list[Mark]:
     ]
 
 
-def twins_doubted(marks: Sequence[Mark], designs: Sequence[MarkDesign]) -> list[Mark]:
+def alike(one: MarkDesign, other: MarkDesign, camera: Camera) -> bool:
+    """Whether two marks are of one shape, or of two that have one edge between them where they lie
+    on each other."""
+    return one.shape == other.shape or _one_edge(one.shape, other.shape, camera)
+
+
+@lru_cache(maxsize=512)
+def _one_edge(one: Shape, other: Shape, camera: Camera) -> bool:
+    # Corners and all: the arcs of small marks are few, or none.
+    own, near = (
+        np.concatenate([_every_px(polygon) for polygon in outline_px(shape, camera)])
+        for shape in (one, other)
+    )
+    return min(_near(own, near), _near(near, own)) > _ALIKE
+
+
+def _every_px(polygon: np.ndarray) -> np.ndarray:
+    """Points along a closed polygon (N x 2, px), no further than a px apart."""
+    ends = np.roll(polygon, -1, axis=0)
+    pieces = [
+        np.linspace(start, end, max(math.ceil(math.dist(start, end)), 1), endpoint=False)
+        for start, end in zip(polygon, ends, strict=True)
+    ]
+    return np.concatenate(pieces)
+
+
+def twins_doubted(
+    marks: Sequence[Mark], designs: Sequence[MarkDesign], camera: Camera
+) -> list[Mark]:
     """Marks of one shape whose outlines merge into one edge are doubtful: which of them lies
     where, only a breath of colour would tell."""
     both = list(zip(marks, designs, strict=True))
     pairs = combinations(range(len(both)), 2)
-    return _doubted(marks, {k for pair in pairs if merged(*(both[n] for n in pair)) for k in pair})
+    return _doubted(
+        marks, {k for n, m in pairs if merged(both[n], both[m], camera) for k in (n, m)}
+    )
 
 
-def merged(one: tuple[Mark, MarkDesign], other: tuple[Mark, MarkDesign]) -> bool:
+def merged(one: tuple[Mark, MarkDesign], other: tuple[Mark, MarkDesign], camera: Camera) -> bool:
     """Whether two marks, if they are of one shape, have one edge between them."""
     gap = math.hypot(one[0].row_px - other[0].row_px, one[0].col_px - other[0].col_px)
-    return one[1].shape == other[1].shape and gap < _MERGED_PX
+    return gap < _MERGED_PX and alike(one[1], other[1], camera)
 
 
 def twins_widened(
     marks: Sequence[Mark],
     designs: Sequence[MarkDesign],
     sought: Mapping[int, tuple[float, float]],
+    camera: Camera,
 ) -> list[Mark]:
     """The marks, doubtful ones that lie near another of their shape known no better than an edge
     is wide: any edge there may be the other's.
@@ -181,9 +218,11 @@ def twins_widened(
     }
     found = list(marks)
     for k, mark in enumerate(marks):
-        like = [p for n, p in places.items() if n != k and designs[n].shape == designs[k].shape]
+        if mark.status != "doubtful":
+            continue
+        like = [p for n, p in places.items() if n != k and alike(designs[n], designs[k], camera)]
         gaps = [math.dist(place, (mark.row_px, mark.col_px)) for place in like if place]
-        if mark.status == "doubtful" and any(gap < _NEAR_PX for gap in gaps):
+        if any(gap < _NEAR_PX for gap in gaps):
             found[k] = _no_surer_than_an_edge(mark)
     return found
 
@@ -196,12 +235,16 @@ def _no_surer_than_an_edge(mark: Mark) -> Mark:
 def claimed(one: tuple[Mark, MarkDesign], other: tuple[Mark, MarkDesign], camera: Camera) -> bool:
     """Whether most of a mark's edge is another's too. Of a mark that should lie elsewhere that
     says nothing: what is printed there is the other, whatever its colour is like."""
-    return merged(one, other) or _shared(one, other, camera) > LIMITS.outline_share
+    return merged(one, other, camera) or _shared(one, other, camera) > LIMITS.outline_share
 
 
 def _shared(one: tuple[Mark, MarkDesign], other: tuple[Mark, MarkDesign], camera: Camera) -> float:
     """Share of a mark's edge that is another's too."""
-    own, near = (_outline_at(mark, design, camera) for mark, design in (one, other))
+    return _near(*(_outline_at(mark, design, camera) for mark, design in (one, other)))
+
+
+def _near(own: np.ndarray, near: np.ndarray) -> float:
+    """Share of points of an outline (N x 2) that another's (M x 2) is too near to be told from."""
     if not (own.size and near.size):
         return 0.0
     # |own - near|^2 without all the differences; |own|^2 moves no minimum.

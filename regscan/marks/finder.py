@@ -126,7 +126,7 @@ class MarkFinder:
             marks = self._agreeing(view, found)
         sought = {number: (c.row_px, c.col_px) for number, c in chosen.items()}
         told = told_apart(view, self.camera, marks, self.designs)
-        return twins_widened(told, self.designs, sought)
+        return twins_widened(told, self.designs, sought, self.camera)
 
     def _by_outline(
         self,

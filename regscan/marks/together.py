@@ -78,7 +78,7 @@ def measure_together(
     light, weight = view.even_light(rows, cols)
     if _all_alike(light):
         # Where nothing says otherwise a scene has the colours that are due: it would show all.
-        return _as_outlined([None] * len(designs), designs)
+        return _as_outlined([None] * len(designs), designs, camera)
     weight *= view.usable(list(boxes), rows, cols)[:, :, None]
     task = _Task(view, camera, designs, boxes, Picture(window, light, weight))
     piece = Piece.of(light, window.row, window.col)
@@ -94,10 +94,10 @@ def measure_together(
     sure = [o for o in outlined if o and o.mark.status == "ok"]
     all_sure = len(sure) == len(outlined)
     if all_sure and (in_print or all(o.fit.support > _ALL_SHOWN for o in sure)):
-        return _as_outlined(outlined, designs)
+        return _as_outlined(outlined, designs, camera)
     start = (_start_of(before) if before else None) or task.start(found, outlined, look)
     if start.hidden:
-        return _as_outlined(outlined, designs)
+        return _as_outlined(outlined, designs, camera)
     wholes = task.wholes(start)
     marks = [
         surer(whole, o.mark) if o else doubted_unseen(whole, view, camera, design, piece)
@@ -105,7 +105,7 @@ def measure_together(
     ]
     return [
         Joined(mark, o, wholes.look, wholes.in_print)
-        for mark, o in zip(twins_doubted(marks, designs), seen, strict=True)
+        for mark, o in zip(twins_doubted(marks, designs, camera), seen, strict=True)
     ]
 
 
@@ -116,14 +116,16 @@ def _all_alike(light: np.ndarray) -> bool:
 
 
 def _as_outlined(
-    outlined: Sequence[Outlined | None], designs: Sequence[MarkDesign]
+    outlined: Sequence[Outlined | None], designs: Sequence[MarkDesign], camera: Camera
 ) -> list[Joined]:
     """The marks as their outlines tell them; missing where there is none."""
     marks = [
         o.mark if o else Mark(design.ink, design.edge, "missing", flags=MarkFlag.FAINT)
         for o, design in zip(outlined, designs, strict=True)
     ]
-    return [Joined(*one) for one in zip(twins_doubted(marks, designs), outlined, strict=True)]
+    return [
+        Joined(*one) for one in zip(twins_doubted(marks, designs, camera), outlined, strict=True)
+    ]
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,8 +5,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from regscan.job.layout import Cross, Disc, Ring
-from regscan.marks.confused import told_apart, twins_widened
+from regscan.job.layout import Cross, Diamond, Disc, MarkDesign, Ring, Square
+from regscan.marks.confused import alike, merged, told_apart, twins_widened
 from regscan.marks.finding.search import Search
 from regscan.marks.flags import MarkFlag
 from regscan.marks.mark import Mark
@@ -128,7 +128,7 @@ def test_a_mark_too_small_for_any_arc_tells_no_ink_from_another(camera):
     [("doubtful", 10.0, True), ("doubtful", 30.0, False), ("ok", 10.0, False)],
 )
 def test_a_doubtful_mark_beside_its_like_is_known_no_better_than_an_edge_is_wide(
-    status, apart_px, wide
+    status, apart_px, wide, camera
 ):
     one, other = (Mark(ink, "", "ok", edge_px=1.2) for ink in ("cyan", "magenta"))
     one = replace(one, status=status, row_px=50.0, col_px=50.0, row_var=0.01, col_var=4.0)
@@ -136,8 +136,26 @@ def test_a_doubtful_mark_beside_its_like_is_known_no_better_than_an_edge_is_wide
     gone = replace(other, status="missing", row_px=np.nan, col_px=np.nan)
     least = one.edge_px**2
     for twin, sought in ((other, {}), (gone, {1: (50.0, 50.0 + apart_px)})):
-        found = twins_widened([one, twin], DISCS.marks[:2], sought)
+        found = twins_widened([one, twin], DISCS.marks[:2], sought, camera)
         assert found[0].row_var == (least if wide else 0.01)
         assert found[0].col_var == 4.0
         assert found[1] is twin
-    assert twins_widened([one, gone], DISCS.marks[:2], {}) == [one, gone]
+    assert twins_widened([one, gone], DISCS.marks[:2], {}, camera) == [one, gone]
+
+
+@pytest.mark.parametrize(
+    ("one", "other", "same"),
+    [
+        (Ring(0.78, 0.50), Ring(0.74, 0.48), True),  # 1.7 px apart at most
+        (Square(0.24), Diamond(0.34, 0.34, 45.0), True),  # a square as well
+        (Square(0.26), Diamond(0.25, 0.25, 45.0), False),  # 3.5 px apart
+        (Disc(0.46), Square(0.46), False),  # corners
+        (Ring(0.78, 0.50), Disc(0.78), False),  # an edge of its own
+    ],
+)
+def test_marks_are_alike_whose_outlines_cannot_be_told_apart(one, other, same, camera):
+    """As those of one shape: where two such lie on each other, neither is known."""
+    designs = [MarkDesign(ink, shape, 0.0, 0.0) for ink, shape in (("a", one), ("b", other))]
+    assert alike(*designs, camera) == alike(*designs[::-1], camera) == same
+    marks = [Mark(d.ink, "", "ok", row_px=100.0, col_px=100.0 + k) for k, d in enumerate(designs)]
+    assert merged(*zip(marks, designs, strict=True), camera) == same

@@ -142,3 +142,12 @@ def test_a_stencils_edge_lies_along_the_outline():
     away = np.hypot(ring.rows + 0.5 - ring.middle[0], ring.cols + 0.5 - ring.middle[1]) / SAMPLES
     radii = np.array([0.5, 0.4]) / 0.012
     assert np.abs(away[:, None] - radii).min(axis=1).max() < 2.0 / SAMPLES
+
+
+def test_a_mark_of_more_places_than_can_be_read_at_once_is_read_in_parts(monkeypatch):
+    template = Template(Disc(0.5), CAMERA, Appearance(1.2, 1.2))
+    asked = 50.3, 51.6, (1.0, 0.0), np.array([0.5, 2.0])
+    whole = template.facing_at(*asked)
+    monkeypatch.setattr("regscan.marks.shape.template._MOST_AT_ONCE", 1000)
+    assert template.places.shape[1] > 1000
+    assert (template.facing_at(*asked) == whole).all()

@@ -36,6 +36,7 @@ from regscan.marks.shape.sectors import by_sector, sector_of
 SHARPEST_PX = 0.2  # a softness below this cannot be told from none
 _CENTRE_PX = 0.5  # from the middle pixel's centre to the mark's at phase 0
 PARTS = 11  # of the linear model, see Template.design
+_MOST_AT_ONCE = 30_000  # places that OpenCV reads in one call: it counts them in 16 bits
 TILE = 3  # flats are read as means of 3 x 3 pixels
 _NEARLY = 1.4  # widths of the two axes closer than this count as one
 _SECTOR_PX = 14  # outline per sector: longer than what ties the errors of neighbours
@@ -308,7 +309,13 @@ class Template:
         moved = (PHASES * far_px[:, None]).astype(np.float32)
         facing = self._facing(along)
         at = cols - moved * np.float32(along[1]), rows - moved * np.float32(along[0])
-        return np.asarray(cv2.remap(facing, *at, cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT))
+        pieces = []
+        for k in range(0, at[0].shape[1], _MOST_AT_ONCE):
+            right, down = (np.ascontiguousarray(way[:, k : k + _MOST_AT_ONCE]) for way in at)
+            pieces.append(
+                cv2.remap(facing, right, down, cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT)
+            )
+        return np.concatenate(pieces, axis=1)
 
     def _facing(self, along: tuple[float, float]) -> np.ndarray:
         """The edge that faces along, at sample pitch: of the web's two ways, looked at often."""
